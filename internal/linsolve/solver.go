@@ -1,0 +1,414 @@
+package linsolve
+
+import (
+	"math"
+	"runtime"
+)
+
+// Options of a solver; the zero value is good.
+type Options struct {
+	// Workers is the number of goroutines that share a kernel. 0 means all
+	// processors for large grids and one below smallGrid cells. The result does
+	// not depend on it.
+	Workers int
+	// MaxIterations ends a solve; 0 means defaultMaxIterations.
+	MaxIterations int
+}
+
+const (
+	smallGrid            = 50_000
+	defaultMaxIterations = 500
+	// cellsPerChunk: about this many cells of whole rows are one piece of work.
+	cellsPerChunk = 8192
+)
+
+// Stats tells how a solve went.
+type Stats struct {
+	Iterations  int
+	Residual    float64 // ‖rhs − A x‖, Euclidean norm, computed from x at the end
+	RelResidual float64 // Residual/‖rhs‖; 0 when both are 0
+	Converged   bool
+}
+
+// Solver solves with one operator, again and again. It is not safe for
+// concurrent use; it works with several goroutines itself.
+type Solver struct {
+	op    *Operator
+	opt   Options
+	crew  *crew
+	zeros []float64 // one row
+	top   *level    // first coarse level; nil when no cell has a neighbour
+	last  *level    // coarsest level
+	unit  float64   // couplings of the coarse levels are unit times those of op
+	bad   error     // what is wrong with the operator, if anything
+
+	invDiag    []float64 // 1/a_cc
+	r, p, q, z []float64 // residual, direction, A p, preconditioned residual
+	t          []real    // residual of the relaxed z, scaled
+
+	// Work is cut into chunks of rowsPer x-rows.
+	rowsPer, chunks int
+	part            [][2]float64
+
+	// arguments of the running kernel
+	argDst, argRhs []float64
+	argColour      int
+	argAlpha       float64
+	argBeta        float64
+	argScale       float64
+}
+
+// New builds the hierarchy for op and takes all storage that solving needs. It
+// keeps op; after changing op.Diag call SetDiag, after changing conductances
+// call SetConductances. The error is an *OperatorError or a *Singular; a
+// singular operator can still be repaired by a later SetDiag, so in that case
+// the solver is returned too.
+func New(op *Operator, opt Options) (*Solver, error) {
+	if err := op.check(); err != nil {
+		return nil, err
+	}
+	n := op.Cells()
+	if opt.Workers < 0 || opt.MaxIterations < 0 {
+		return nil, &OperatorError{Grid: op.Grid, Cell: -1, What: "Workers and MaxIterations must not be negative"}
+	}
+	if opt.Workers == 0 {
+		opt.Workers = 1
+		if n >= smallGrid {
+			opt.Workers = runtime.GOMAXPROCS(0)
+		}
+	}
+	if opt.MaxIterations == 0 {
+		opt.MaxIterations = defaultMaxIterations
+	}
+	s := &Solver{op: op, opt: opt, zeros: make([]float64, op.NX)}
+	s.crew = newCrew(s, opt.Workers)
+	s.rowsPer = max(1, cellsPerChunk/op.NX)
+	s.chunks = (op.NY*op.NZ + s.rowsPer - 1) / s.rowsPer
+	s.part = make([][2]float64, s.chunks)
+	s.invDiag = make([]float64, n)
+	s.r, s.p, s.q, s.z = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	s.t = make([]real, n)
+	err := s.SetConductances()
+	return s, err
+}
+
+// SetConductances rebuilds the hierarchy after op's conductances (and perhaps
+// Diag) changed. The vectors of the finest level are kept, the coarse levels
+// are chosen anew: aggregates that suited the old conductances may be poor for
+// the new ones.
+func (s *Solver) SetConductances() error {
+	s.top, s.last = nil, nil
+	if s.bad = s.op.check(); s.bad != nil {
+		return s.bad
+	}
+	largest := 0.0
+	for c := range s.op.GX {
+		largest = max(largest, s.op.GX[c], s.op.GY[c], s.op.GZ[c])
+	}
+	s.unit = 1
+	if largest > 0 {
+		s.unit = 1 / largest
+	}
+	var g graph = s.op
+	scale, finer := s.unit, s.t
+	for {
+		of, count := aggregate(g)
+		if count == 0 || count == g.nodes() {
+			break
+		}
+		lv := newLevel(g, of, count, scale)
+		lv.finer = finer
+		if s.top == nil {
+			s.top = lv
+		} else {
+			s.last.next = lv
+		}
+		s.last = lv
+		g, scale, finer = lv, 1, lv.x
+		if count <= bottomNodes {
+			lv.bottom = newBottom(count)
+			break
+		}
+	}
+	return s.SetDiag()
+}
+
+// SetDiag takes over changed values of op.Diag on all levels; the hierarchy
+// stays. It allocates nothing. The error is that of New; Solve repeats it.
+func (s *Solver) SetDiag() error {
+	op := s.op
+	if s.bad = op.checkDiag(); s.bad != nil {
+		return s.bad
+	}
+	s.crew.do(s.chunks, invDiagKernel, nil)
+	if s.top != nil {
+		s.top.setDiag(func(c int32) float64 { return op.Diag[c] * s.unit })
+	}
+	for lv := s.top; lv != nil; lv = lv.next {
+		if lv.next != nil {
+			lv.next.setDiag(func(c int32) float64 { return float64(lv.excess[c]) })
+		}
+		if lv.bottom != nil {
+			lv.bottom.factor(lv)
+		}
+	}
+	s.bad = s.findSingular()
+	return s.bad
+}
+
+// Solve improves dst, the initial guess, until ‖rhs − A dst‖ <=
+// max(relTol·‖rhs‖, absTol). dst and rhs must not overlap. The norm runs over
+// all cells, so an inactive cell's rhs (its value, as its Diag is 1) should not
+// dwarf the rest. The error is a *NotConverged when that is not reached, or
+// tells what is wrong with the operator or the arguments. It allocates nothing
+// unless it fails.
+func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error) {
+	if s.bad != nil {
+		return Stats{}, s.bad
+	}
+	n := s.op.Cells()
+	if len(dst) != n || len(rhs) != n {
+		return Stats{}, &OperatorError{Grid: s.op.Grid, Cell: -1, What: "dst and rhs must hold one value per cell"}
+	}
+	if !finiteNonNegative(relTol) || !finiteNonNegative(absTol) {
+		return Stats{}, &OperatorError{Grid: s.op.Grid, Cell: -1, What: "a tolerance is negative or not a finite number"}
+	}
+	s.argDst, s.argRhs = dst, rhs
+	defer func() { s.argDst, s.argRhs = nil, nil }()
+
+	rhsNorm := math.Sqrt(s.sum(rhsKernel)[0])
+	target := max(relTol*rhsNorm, absTol)
+	if rhsNorm == 0 && absTol == 0 {
+		clear(dst)
+		return Stats{Converged: true}, nil
+	}
+	norm := math.Sqrt(s.sum(residualKernel)[0])
+	if !(rhsNorm <= math.MaxFloat64) {
+		norm = rhsNorm // fails below
+	}
+	stats := Stats{Residual: norm}
+	restart := norm // true residual at the last restart
+	fail := func(cause string) (Stats, error) {
+		stats.Residual = math.Sqrt(s.sum(residualKernel)[0])
+		stats.RelResidual = stats.Residual / rhsNorm
+		return stats, &NotConverged{Stats: stats, Target: target, Cause: cause}
+	}
+	// Flexible conjugate gradients: the preconditioner is not quite linear, so
+	// β is Polak & Ribière's, which makes p conjugate to the previous direction
+	// whatever z is: β = z·(r−r_old)/(z·r)_old = −α·z·q/(z·r)_old.
+	alpha, rz, fresh := 0.0, 0.0, true
+	for {
+		if norm <= target && norm <= math.MaxFloat64 {
+			// The recursion drifts from the truth; only the truth counts.
+			norm = math.Sqrt(s.sum(residualKernel)[0])
+			if norm <= target {
+				stats.Residual, stats.Converged = norm, true
+				if rhsNorm > 0 {
+					stats.RelResidual = norm / rhsNorm
+				}
+				return stats, nil
+			}
+			if stats.Iterations > 0 && norm > restart/2 {
+				return fail("rounding keeps the residual from falling further; ask for less")
+			}
+			restart, fresh = norm, true
+		}
+		if !(norm <= math.MaxFloat64) {
+			return fail("a number overflowed or is not a number; check the right-hand side and the initial guess")
+		}
+		if stats.Iterations == s.opt.MaxIterations {
+			return fail("the limit of iterations was reached")
+		}
+		s.precondition(norm)
+		sums := s.sum(betaKernel) // z·r, z·q
+		s.argBeta = 0
+		if !fresh {
+			s.argBeta = -alpha * sums[1] / rz
+		}
+		rz, fresh = sums[0], false
+		s.crew.do(s.chunks, directionKernel, nil)
+		pq := s.sum(applyFineKernel)[0]
+		if !(rz > 0) || !(pq > 0) {
+			return fail("the search direction broke down")
+		}
+		alpha = rz / pq
+		s.argAlpha = alpha
+		norm = math.Sqrt(s.sum(stepKernel)[0])
+		stats.Iterations++
+	}
+}
+
+// precondition sets z ≈ A⁻¹ r by one symmetric multigrid cycle. norm is ‖r‖.
+func (s *Solver) precondition(norm float64) {
+	s.crew.do(s.chunks, startKernel, nil)
+	s.argColour = 1
+	s.crew.do(s.chunks, relaxFineKernel, nil)
+	if s.top != nil {
+		s.argScale = 1 / norm
+		s.crew.do(s.chunks, leftoverFineKernel, nil)
+		s.crew.do(s.top.chunks, gatherKernel, s.top)
+		s.top.visit(s)
+		s.argScale = norm * s.unit
+		s.crew.do(s.top.chunks, spreadFineKernel, s.top)
+	}
+	s.crew.do(s.chunks, relaxFineKernel, nil)
+	s.argColour = 0
+	s.crew.do(s.chunks, relaxFineKernel, nil)
+}
+
+func (s *Solver) rows(chunk int) (lo, hi int) {
+	lo = chunk * s.rowsPer
+	return lo, min(lo+s.rowsPer, s.op.NY*s.op.NZ)
+}
+
+func (s *Solver) cells(chunk int) (lo, hi int) {
+	lo, hi = s.rows(chunk)
+	return lo * s.op.NX, hi * s.op.NX
+}
+
+// sum runs a kernel that leaves partial sums and adds these up in order.
+func (s *Solver) sum(run kernel) (total [2]float64) {
+	s.crew.do(s.chunks, run, nil)
+	for _, p := range s.part {
+		total[0] += p[0]
+		total[1] += p[1]
+	}
+	return total
+}
+
+func rhsKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	a := 0.0
+	for _, v := range s.argRhs[lo:hi] {
+		a += v * v
+	}
+	s.part[chunk] = [2]float64{a, 0}
+}
+
+func residualKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	s.part[chunk] = [2]float64{s.op.residualRows(s.r, s.argRhs, s.argDst, s.zeros, lo, hi), 0}
+}
+
+func applyFineKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	s.part[chunk] = [2]float64{s.op.applyRows(s.q, s.p, s.zeros, lo, hi), 0}
+}
+
+func betaKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	z, r, q := s.z[lo:hi], s.r[lo:hi], s.q[lo:hi]
+	var zr, zq float64
+	for i, v := range z {
+		zr += v * r[i]
+		zq += v * q[i]
+	}
+	s.part[chunk] = [2]float64{zr, zq}
+}
+
+func directionKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	z, p, beta := s.z[lo:hi], s.p[lo:hi], s.argBeta
+	if beta == 0 {
+		copy(p, z) // also at a restart, when p may hold anything
+		return
+	}
+	for i, v := range z {
+		p[i] = v + beta*p[i]
+	}
+}
+
+func stepKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	x, r, p, q, alpha := s.argDst[lo:hi], s.r[lo:hi], s.p[lo:hi], s.q[lo:hi], s.argAlpha
+	rr := 0.0
+	for i, v := range p {
+		x[i] += alpha * v
+		a := r[i] - alpha*q[i]
+		r[i] = a
+		rr += a * a
+	}
+	s.part[chunk] = [2]float64{rr, 0}
+}
+
+func invDiagKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	op, nx, nxy := s.op, s.op.NX, s.op.NX*s.op.NY
+	for c := lo; c < hi; c++ {
+		d := op.Diag[c] + op.GX[c] + op.GY[c] + op.GZ[c]
+		if c >= 1 {
+			d += op.GX[c-1]
+		}
+		if c >= nx {
+			d += op.GY[c-nx]
+		}
+		if c >= nxy {
+			d += op.GZ[c-nxy]
+		}
+		s.invDiag[c] = 1 / d
+	}
+}
+
+func startKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	s.op.startRows(s.z, s.r, s.invDiag, lo, hi)
+}
+
+func relaxFineKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	s.op.relaxRows(s.z, s.r, s.invDiag, s.zeros, s.argColour, lo, hi)
+}
+
+func leftoverFineKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	s.op.leftoverRows(s.t, s.z, s.zeros, s.argScale, lo, hi)
+}
+
+func spreadFineKernel(s *Solver, lv *level, chunk int) {
+	for i := chunk * rowsPerChunk; i < min((chunk+1)*rowsPerChunk, lv.n); i++ {
+		a := float64(lv.x[i]) * s.argScale
+		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
+			s.z[c] += a
+		}
+	}
+}
+
+// findSingular looks for a connected group of cells without any Diag. Groups
+// shrink to single nodes or meet in the bottom level, so only nodes without
+// neighbours and the bottom's groups need to be looked at.
+func (s *Solver) findSingular() error {
+	op := s.op
+	for c, v := range s.invDiag {
+		if v > math.MaxFloat64 {
+			return &Singular{Grid: op.Grid, Cell: c}
+		}
+	}
+	for lv := s.top; lv != nil; lv = lv.next {
+		for i := range lv.n {
+			if lv.invDiag[i] == 0 {
+				return &Singular{Grid: op.Grid, Cell: s.cellOf(lv, i)}
+			}
+		}
+		if lv.bottom != nil {
+			for i, p := range lv.bottom.pivot {
+				if !(p > 0) {
+					return &Singular{Grid: op.Grid, Cell: s.cellOf(lv, i)}
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// cellOf returns the first cell below node i of level lv.
+func (s *Solver) cellOf(lv *level, i int) int {
+	var chain []*level
+	for l := s.top; l != lv; l = l.next {
+		chain = append(chain, l)
+	}
+	c := int(lv.members[lv.memberStart[i]])
+	for e := len(chain) - 1; e >= 0; e-- {
+		c = int(chain[e].members[chain[e].memberStart[c]])
+	}
+	return c
+}
