@@ -115,7 +115,7 @@ const (
 	formulaMixed     = "natural and forced convection together"
 	noteSurface      = "surface temperature is not a positive number; the air's temperature was taken"
 	noteAir          = "film temperature or pressure outside -40 to 120 °C, 30 to 110 kPa: properties of air are extrapolated"
-	noteBlindChannel = "level face in a channel: no published relation fits; air can leave only along the slope or through the mouth"
+	noteLevelChannel = "level face in a channel: no published relation fits; estimated from the head of warm air the channel holds"
 	noteChannelWind  = "wind into a channel: estimated from the stagnation pressure; no published relation fits"
 )
 
@@ -208,7 +208,7 @@ func (p *Patch) note(surfaceK float64, env *Env, r *regime) string {
 			return noteChannelWind
 		}
 		if math.Sin(p.TiltRad) < 0.5 {
-			return noteBlindChannel
+			return noteLevelChannel
 		}
 	}
 	if env.WindMS > 0 && r.bodyOK {
@@ -302,7 +302,13 @@ func (p *Patch) evaluate(surfaceK float64, env *Env, r *regime) {
 			depthM = heightM / 2 // closed slot: its two ends, 2S, serve walls 2H
 		}
 		r.floor *= p.GapM / (p.GapM + 2*depthM)
-		r.duct = p.ductWm2K(air, deltaK, heightM, sin)
+		// Along the run; a level channel is still driven by the head of warm air it holds, as tall as the gap or the
+		// depth. That share is our estimate, no source.
+		headM := p.GapDepthM
+		if headM <= 0 {
+			headM = p.GapM
+		}
+		r.duct = p.ductWm2K(air, deltaK, heightM, math.Min(sin+math.Abs(cos)*headM/heightM, 1))
 		if cos > 0 && p.GapDepthM > 0 { // the mouth looks up: warm air leaves through it
 			r.duct += p.ductWm2K(air, deltaK, p.GapDepthM, cos)
 		}
