@@ -1,0 +1,436 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"finwright/internal/session"
+)
+
+// Run prints one session: how it ended, the curves, the limits, and where the degrees and the watts went.
+func (p *Printer) Run(r *session.Result) error {
+	title := r.Device
+	if r.Design != "" {
+		title += ": " + r.Design
+	}
+	p.line(p.paint(p.say(title), strong))
+	setting := "Ambient " + DegC(r.AmbientK)
+	if r.Mode != "" {
+		setting += ", mode " + r.Mode
+	}
+	p.paragraph("", plain, setting+".")
+	p.line()
+	p.list("▸ ", endLook(r.End.Kind), runWords(r), "")
+	p.curves(r)
+	if len(r.Events) > 0 {
+		p.heading("What happened")
+		var rows [][]cell
+		for _, e := range r.Events {
+			rows = append(rows, []cell{{AtMinute(e.AtS), faint}, c(e.What)})
+		}
+		p.table([]column{{right: true}, {least: 20}}, rows)
+	}
+	p.limits(r.Limits)
+	p.stair(&r.Ledger)
+	p.outflows(&r.Ledger)
+	p.partStates(r.Parts)
+	p.line()
+	p.paragraph("", faint, balanceWords(r))
+	return p.err
+}
+
+// runWords says how a run ended, in sentences.
+func runWords(r *session.Result) []string {
+	out := []string{"How it ended is not known."}
+	if r.End.Kind != "" {
+		out[0] = upperFirst(endWords(r.End)) + "."
+	}
+	if r.Own.Kind != "" && r.Own != r.End {
+		out = append(out, "The device itself goes on: "+endWords(r.Own)+".")
+	}
+	if m := r.MarginMin; finite(m) {
+		switch {
+		case m <= -0.5:
+			out = append(out, AtMinute(-m*60)+" before the battery would be empty.")
+		case m >= 0.5:
+			out = append(out, AtMinute(m*60)+" more than the battery holds.")
+		}
+	}
+	if l, ok := nearest(r); ok {
+		out = append(out, "Nearest limit: "+l.Name+", "+Kelvins(l.MarginK)+" at "+AtMinute(l.AtS)+".")
+	}
+	if r.Hottest.Name != "" {
+		out = append(out, "Hottest to touch: "+r.Hottest.Name+", "+DegC(r.Hottest.HighestK)+".")
+	}
+	return out
+}
+
+// balanceWords is the energy account in a sentence.
+func balanceWords(r *session.Result) string {
+	b := r.Balance
+	kJ := func(j float64) string {
+		if math.Abs(j) < 9950 {
+			return unitAfter(figure(j/1000, 0.01), "kJ")
+		}
+		return unitAfter(figure(j/1000, 0.1), "kJ")
+	}
+	text := "Energy account: " + kJ(b.InJ) + " made"
+	if finite(b.SunJ) && b.SunJ != 0 {
+		text += ", " + kJ(b.SunJ) + " from the sun"
+	}
+	text += ", " + kJ(b.OutJ) + " given off, " + kJ(b.StoredJ) + " stored; closes to " + closure(b.ClosureRel) + "."
+	return text + " " + upperFirst(plural(r.Cells, "cell", "cells")) + ", " + plural(r.Steps, "time step", "time steps") + "."
+}
+
+// closure prints a relative error: "0.02 %", or "better than 0.001 %".
+func closure(rel float64) string {
+	rel = math.Abs(rel)
+	switch {
+	case !finite(rel):
+		return dash
+	case rel < 1e-5:
+		return "better than 0.001 %"
+	}
+	return figure(rel*100, math.Pow(10, math.Floor(math.Log10(rel*100)))) + " %"
+}
+
+func (p *Printer) limits(limits []session.Limit) {
+	p.heading("Limits")
+	if len(limits) == 0 {
+		p.paragraph("  ", faint, "None stated.")
+		return
+	}
+	rows := make([][]cell, 0, len(limits))
+	for _, l := range limits {
+		look := plain
+		if l.MarginK <= 0 {
+			look = bad
+		}
+		rows = append(rows, []cell{c(l.Name), c(DegC(l.LimitK)), c(DegC(l.HighestK)), {Kelvins(l.MarginK), look},
+			c(AtMinute(l.ReachedS)), c(DegC(l.SettleK)), {l.Source, faint}})
+	}
+	p.table([]column{{head: "limit", least: 12}, {head: "at", right: true}, {head: "highest", right: true}, {head: "margin", right: true},
+		{head: "reached", right: true}, {head: "settles", right: true}, {head: "source", least: 12}}, rows)
+}
+
+// stair prints the degrees along the way of the heat, each leg where the one before it left off.
+func (p *Printer) stair(l *session.Ledger) {
+	if len(l.Path) == 0 {
+		return
+	}
+	p.heading("Where the degrees go, from the source to the air (at " + AtMinute(l.AtS) + ")")
+	legs := stairLegs(l)
+	nameW := 18
+	for _, g := range legs {
+		nameW = max(nameW, runes(p.say(g.Name)))
+	}
+	nameW = min(nameW, p.style.Width*2/5)
+	wide := p.style.Width - nameW - 20
+	p.line("  ", pad(p.say("source"), nameW, false), pad(p.say(DegC(l.SourceK)), 8, true))
+	for _, g := range legs {
+		lines := wrap(p.say(g.Name), nameW)
+		p.line("  ", pad(lines[0], nameW, false), pad(p.say(drop(g.DropK)), 8, true), pad(p.say(Watts(g.FlowW)), 8, true), "  ",
+			p.paint(p.say(block(g.to, g.from, wide)), legLook(g.Kind)))
+		for _, more := range lines[1:] {
+			p.line("  ", more)
+		}
+	}
+	p.line("  ", pad(p.say("ambient"), nameW, false), pad(p.say(DegC(l.AmbientK)), 8, true))
+}
+
+// stairLeg is a leg with its place on the scale from the ambient (0) to the source (1).
+type stairLeg struct {
+	session.Leg
+	from, to float64 // from >= to for a leg that loses degrees
+	fromK    float64 // temperature where the leg begins
+}
+
+// stairLegs places the legs one after the other. Legs without a figure keep their name and have no extent.
+func stairLegs(l *session.Ledger) []stairLeg {
+	total := 0.0
+	for _, g := range l.Path {
+		if finite(g.DropK) {
+			total += g.DropK
+		}
+	}
+	scale := span{0, math.Max(total, 1e-9)}
+	left := total
+	out := make([]stairLeg, 0, len(l.Path))
+	for _, g := range l.Path {
+		s := stairLeg{Leg: g, from: scale.share(left), fromK: l.AmbientK + left}
+		if finite(g.DropK) {
+			left -= g.DropK
+		}
+		s.to = scale.share(left)
+		if s.to > s.from {
+			s.from, s.to = s.to, s.from
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func legLook(kind string) tint {
+	switch kind {
+	case "joint", "air gap":
+		return uneasy
+	case "film":
+		return firstLine
+	}
+	return plain
+}
+
+// sortedOutflows puts the surface that gives off most first; equal ones keep their order.
+func sortedOutflows(l *session.Ledger) []session.Outflow {
+	out := append([]session.Outflow(nil), l.Outflows...)
+	size := func(o session.Outflow) float64 {
+		if !finite(o.HeatW) {
+			return math.Inf(-1)
+		}
+		return o.HeatW
+	}
+	sort.SliceStable(out, func(i, j int) bool { return size(out[i]) > size(out[j]) })
+	return out
+}
+
+func (p *Printer) outflows(l *session.Ledger) {
+	if len(l.Outflows) == 0 {
+		return
+	}
+	p.heading("Where the watts leave")
+	most := emptySpan()
+	most.show(0, l.StoredW)
+	nameW := 22
+	for _, o := range l.Outflows {
+		most.show(o.HeatW)
+		nameW = max(nameW, runes(p.say(o.Name)))
+	}
+	nameW = min(nameW, p.style.Width*2/5)
+	wide := p.style.Width - nameW - 38
+	row := func(name, watts, tK, split string, w float64) {
+		lines := wrap(p.say(name), nameW)
+		share := 0.0
+		if most.hi > 0 && finite(w) {
+			share = math.Max(0, w/most.hi)
+		}
+		p.line("  ", pad(lines[0], nameW, false), pad(p.say(watts), 8, true), pad(p.say(tK), 8, true), "  ",
+			p.paint(p.say(block(0, share, wide)), firstLine), "  ", p.paint(p.say(split), faint))
+		for _, more := range lines[1:] {
+			p.line("  ", more)
+		}
+	}
+	for _, o := range sortedOutflows(l) {
+		row(o.Name, Watts(o.HeatW), DegC(o.MeanK), radiatedWords(o), o.HeatW)
+	}
+	if finite(l.StoredW) && math.Abs(l.StoredW) >= 0.005 {
+		row("still warming the device", Watts(l.StoredW), "", "", l.StoredW)
+	}
+	p.line("  ", pad(p.say("made"), nameW, false), pad(p.say(Watts(l.PowerW)), 8, true))
+}
+
+// radiatedWords tells how much of an outflow is radiation.
+func radiatedWords(o session.Outflow) string {
+	gross := o.ConvW + o.RadW
+	if !finite(gross) || gross <= 0 || o.RadW < 0 {
+		return ""
+	}
+	return "radiated " + percent(o.RadW/gross)
+}
+
+func (p *Printer) partStates(parts []session.PartState) {
+	if len(parts) == 0 {
+		return
+	}
+	p.heading("Parts at the end")
+	var rows [][]cell
+	for _, s := range parts {
+		rows = append(rows, []cell{c(s.Name), c(DegC(s.MeanK)), c(DegC(s.HighestK)), c(heatWords(s.HeatW)), c(Grams(s.MassKg)), c(capacityWords(s.CapacityJK))})
+	}
+	p.table([]column{{head: "part", least: 12}, {head: "mean", right: true}, {head: "highest", right: true}, {head: "heat made", right: true},
+		{head: "mass", right: true}, {head: "heat capacity", right: true}}, rows)
+}
+
+func heatWords(w float64) string {
+	if w == 0 {
+		return ""
+	}
+	return Watts(w)
+}
+
+func capacityWords(jK float64) string {
+	if math.Abs(jK) < 9.95 {
+		return unitAfter(figure(jK, 0.1), "J/K")
+	}
+	return unitAfter(figure(jK, 1), "J/K")
+}
+
+// PartFigures is one part as the file and the grid have it, before any run.
+type PartFigures struct {
+	Name, Material string
+	VolumeM3       float64
+	MassKg         float64
+	CapacityJK     float64
+	HeatW          float64
+	Note           string // such as "weighed 38 g, computed 41 g"
+}
+
+// Parts prints what the device is made of, with the sums.
+func (p *Printer) Parts(parts []PartFigures) error {
+	p.heading("Parts")
+	var rows [][]cell
+	var sum PartFigures
+	notes := false
+	for _, f := range parts {
+		rows = append(rows, []cell{c(f.Name), c(f.Material), c(cm3(f.VolumeM3)), c(Grams(f.MassKg)), c(capacityWords(f.CapacityJK)), c(heatWords(f.HeatW)), {f.Note, faint}})
+		sum.VolumeM3, sum.MassKg, sum.CapacityJK, sum.HeatW = sum.VolumeM3+f.VolumeM3, sum.MassKg+f.MassKg, sum.CapacityJK+f.CapacityJK, sum.HeatW+f.HeatW
+		notes = notes || f.Note != ""
+	}
+	rows = append(rows, []cell{{"all together", strong}, c(""), c(cm3(sum.VolumeM3)), c(Grams(sum.MassKg)), c(capacityWords(sum.CapacityJK)), c(heatWords(sum.HeatW)), c("")})
+	cols := []column{{head: "part", least: 12}, {head: "material", least: 10}, {head: "volume", right: true}, {head: "mass", right: true},
+		{head: "heat capacity", right: true, least: 8}, {head: "heat", right: true}, {head: "note", least: 12}}
+	if !notes {
+		cols = cols[:len(cols)-1]
+		for i := range rows {
+			rows[i] = rows[i][:len(cols)]
+		}
+	}
+	p.table(cols, rows)
+	return p.err
+}
+
+func cm3(m3 float64) string {
+	cm := m3 * 1e6
+	switch a := math.Abs(cm); {
+	case a < 0.995:
+		return unitAfter(figure(cm, 0.01), "cm³")
+	case a < 9.95:
+		return unitAfter(figure(cm, 0.1), "cm³")
+	}
+	return unitAfter(figure(cm, 1), "cm³")
+}
+
+// curves draws the watched temperatures over the session.
+func (p *Printer) curves(r *session.Result) {
+	shown := shownSeries(r, 4)
+	if len(shown) == 0 {
+		return
+	}
+	p.heading("Temperatures")
+	const rows = 12
+	all := curveSpan(r, shown)
+	st := tickStep(all.hi-all.lo, 5, tens)
+	if st == 0 {
+		st = 10
+	}
+	all = all.rounded(st)
+	labelW := 0
+	for _, s := range shown {
+		labelW = max(labelW, runes(p.say(curveLabel(s))))
+	}
+	labelW = min(labelW, p.style.Width/3)
+	wide := p.style.Width - 8 - labelW - 2
+	endS := r.TimeS[len(r.TimeS)-1]
+	cv := newCanvas(wide, rows, p.style.ASCII)
+	rowOf := func(v float64) int { return min(max(int((1-all.share(v))*rows), 0), rows-1) }
+	for _, s := range shown {
+		if s.LimitK > 0 {
+			cv.level(rowOf(s.LimitK-zeroC), p.say("limit of "+s.Name+" "+DegC(s.LimitK)))
+		}
+	}
+	for i := len(shown) - 1; i >= 0; i-- {
+		cv.curve(r.TimeS, shown[i].ValueK, endS, func(k float64) float64 { return all.share(k - zeroC) }, i)
+	}
+	want := make([]float64, len(shown))
+	order := make([]int, len(shown))
+	for i, s := range shown {
+		want[i], order[i] = float64(rowOf(lastFinite(s.ValueK)-zeroC)), i
+	}
+	sort.SliceStable(order, func(a, b int) bool {
+		return lastFinite(shown[order[a]].ValueK) > lastFinite(shown[order[b]].ValueK)
+	})
+	sorted := make([]float64, len(order))
+	for i, k := range order {
+		sorted[i] = want[k]
+	}
+	labelAt := map[int]int{}
+	for i, pos := range apart(sorted, 1, 0, rows-1) {
+		labelAt[int(pos+0.5)] = order[i]
+	}
+	// A scale figure stands in the row that its own dots fall in.
+	left := map[int]string{}
+	for _, v := range ticks(all.lo, all.hi, 5, tens) {
+		left[rowOf(v)] = figure(v, 1)
+	}
+	for i := 0; i < rows; i++ {
+		unit := "  "
+		if i == 0 {
+			unit = p.say("°C")
+		}
+		label := ""
+		if k, ok := labelAt[i]; ok {
+			label = p.paint(wrap(p.say(curveLabel(shown[k])), labelW)[0], firstLine+tint(k))
+		}
+		p.line(p.paint(pad(left[i], 4, true)+" "+pad(unit, 2, false)+p.say("│"), faint), p.paintCanvas(cv, i), " ", label)
+	}
+	axis := newTrack(wide, math.Max(endS/60, 1e-9))
+	for _, x := range ticks(0, endS/60, wide/10, minutes) {
+		axis.label(x, figure(x, minuteStep(endS/60)))
+	}
+	p.line("       ", p.paint(p.say("└"+strings.Repeat("─", wide)), faint))
+	p.line("        ", p.paint(axis.String()+" min", faint))
+}
+
+// minuteStep is the digit a minute axis needs.
+func minuteStep(endMin float64) float64 {
+	if endMin < 3 {
+		return 0.1
+	}
+	return 1
+}
+
+func curveLabel(s session.Series) string {
+	return fmt.Sprintf("%s %s", s.Name, DegC(lastFinite(s.ValueK)))
+}
+
+func lastFinite(v []float64) float64 {
+	for i := len(v) - 1; i >= 0; i-- {
+		if finite(v[i]) {
+			return v[i]
+		}
+	}
+	return math.NaN()
+}
+
+// shownSeries chooses at most n curves: those with a limit first, each kept in the result's order. Series without
+// samples are left out.
+func shownSeries(r *session.Result, n int) []session.Series {
+	if len(r.TimeS) < 2 || !finite(r.TimeS[len(r.TimeS)-1]) || r.TimeS[len(r.TimeS)-1] <= 0 {
+		return nil
+	}
+	var out []session.Series
+	for _, limited := range []bool{true, false} {
+		for _, s := range r.Series {
+			if (s.LimitK > 0) == limited && len(s.ValueK) == len(r.TimeS) && finite(lastFinite(s.ValueK)) && len(out) < n {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
+}
+
+// curveSpan is the range of temperature the curves and their limits need, °C.
+func curveSpan(r *session.Result, shown []session.Series) span {
+	all := emptySpan()
+	all.show(r.AmbientK - zeroC)
+	for _, s := range shown {
+		if s.LimitK > 0 {
+			all.show(s.LimitK - zeroC)
+		}
+		for _, k := range s.ValueK {
+			all.show(k - zeroC)
+		}
+	}
+	return all
+}
