@@ -190,9 +190,9 @@ func TestPasteThickness(t *testing.T) {
 	}
 }
 
-func TestDefaults(t *testing.T) {
+func TestRanges(t *testing.T) {
 	seen := map[Kind]bool{}
-	for _, d := range Defaults() {
+	for _, d := range Ranges() {
 		if !(0 < d.LoWm2K && d.LoWm2K < d.MidWm2K && d.MidWm2K < d.HiWm2K) || d.Source == "" || seen[d.Kind] {
 			t.Errorf("%+v", d)
 		}
@@ -201,19 +201,19 @@ func TestDefaults(t *testing.T) {
 			t.Errorf("%s: middle %g, geometric mean %g", d.Kind, d.MidWm2K, g)
 		}
 		seen[d.Kind] = true
-		if f, ok := Find(d.Kind); !ok || f != d {
+		if f, ok := RangeOf(d.Kind); !ok || f != d {
 			t.Errorf("%s is not found", d.Kind)
 		}
 	}
-	if _, ok := Find("glue"); ok {
+	if _, ok := RangeOf("glue"); ok {
 		t.Error("an unknown kind is found")
 	}
 	// A rest of air between metal and plastic is what the range claims: 0.026 W/(m K) over 0.25 and 0.02 mm.
-	d, _ := Find(MetalPlastic)
+	d, _ := RangeOf(MetalPlastic)
 	near(t, "lower end", d.LoWm2K, 0.026/0.25e-3, 0.1)
 	near(t, "upper end", d.HiWm2K, 0.026/0.02e-3, 0.1)
 	// Bare metal joints in air (the three of TestBareContactInAir) lie in the range of dry metal or above it for screws.
-	d, _ = Find(DryMetal)
+	d, _ = RangeOf(DryMetal)
 	for _, h := range []float64{5211, 7629} {
 		if h < d.LoWm2K || h > d.HiWm2K {
 			t.Errorf("dry metal %g..%g misses %g", d.LoWm2K, d.HiWm2K, h)
@@ -229,7 +229,7 @@ func TestDefaultKind(t *testing.T) {
 		{true, true, false, false, DryMetal}, {true, false, false, false, MetalPlastic}, {false, true, false, false, MetalPlastic},
 		{false, false, false, false, PlasticFit}, {true, false, false, true, SoftPressed}, {false, false, true, true, SoftPressed},
 	} {
-		if got := DefaultKind(tc.aMetal, tc.bMetal, tc.aSoft, tc.bSoft); got != tc.want {
+		if got := Default(tc.aMetal, tc.bMetal, tc.aSoft, tc.bSoft); got != tc.want {
 			t.Errorf("%+v: %s", tc, got)
 		}
 	}

@@ -13,8 +13,8 @@ const (
 	Resting      Kind = "resting"           // one part lies on the other by its weight
 )
 
-// Default is the range for a kind: about nine joints of ten lie between LoWm2K and HiWm2K.
-type Default struct {
+// Range is the conductance of a kind: about nine joints of ten lie between LoWm2K and HiWm2K.
+type Range struct {
 	Kind                    Kind
 	LoWm2K, MidWm2K, HiWm2K float64
 	Source                  string
@@ -23,7 +23,7 @@ type Default struct {
 // airFilm words a range that is the air left between two parts; the gap itself has no published figure.
 const airFilm = "h = k/gap with air at 0.026 W/(m K); the gap is common practice, no source: "
 
-var defaults = [...]Default{
+var ranges = [...]Range{
 	{DryMetal, 500, 2000, 8000, "lower end: " + airFilm + "50 µm out of flat; upper end: Cooper, Mikic & Yovanovich 1969 for blasted aluminium at 0.1 MPa (5200) to smooth steel at 0.5 MPa (7600), both with air"},
 	{ScrewedMetal, 2000, 6000, 20000, "Cooper, Mikic & Yovanovich 1969, aluminium, σ/m 7 µm: spots alone 4300 at 0.1 MPa and 38000 at 1 MPa, with waviness taking most of the latter back (common practice, no source)"},
 	{MetalPlastic, 100, 350, 1200, airFilm + "0.02 to 0.25 mm"},
@@ -33,22 +33,22 @@ var defaults = [...]Default{
 	{Resting, 50, 200, 800, airFilm + "0.03 to 0.5 mm"},
 }
 
-// Defaults lists all kinds in a fixed order.
-func Defaults() []Default { return append([]Default(nil), defaults[:]...) }
+// Ranges lists all kinds in a fixed order.
+func Ranges() []Range { return append([]Range(nil), ranges[:]...) }
 
-// Find returns the range of a kind; ok is false for a word that is no kind.
-func Find(kind Kind) (d Default, ok bool) {
-	for _, d := range defaults {
+// RangeOf returns the range of a kind; ok is false for a word that is no kind.
+func RangeOf(kind Kind) (r Range, ok bool) {
+	for _, d := range ranges {
 		if d.Kind == kind {
 			return d, true
 		}
 	}
-	return Default{}, false
+	return Range{}, false
 }
 
-// DefaultKind returns the kind for two touching parts a and b of which only the sort of material is known. Soft is
+// Default returns the kind for two touching parts a and b of which only the sort of material is known. Soft is
 // rubber or silicone; a soft part counts before metal.
-func DefaultKind(aMetal, bMetal, aSoft, bSoft bool) Kind {
+func Default(aMetal, bMetal, aSoft, bSoft bool) Kind {
 	switch {
 	case aSoft || bSoft:
 		return SoftPressed

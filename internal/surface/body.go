@@ -43,6 +43,15 @@ var CuboidLaw = Law{
 	Outside: "box in air: Ra on √A above 1e8, the laminar relation is extrapolated and reads low",
 }
 
+// FaceLaw is how Patch.Film puts the relations for single plates together on the faces of one body.
+var FaceLaw = Law{
+	Name:    "faces of one body, natural convection put together",
+	Formula: "h = k Nu0/√A + (k/l) NuL [(s0+l)^(3/4) - s0^(3/4)]/l^(3/4): NuL the upright (laminar and Ra^(1/3) parts at the power 6), upward or downward relation without its small-plate term (0.68; a/ln(1 + a/NuT)), s0 the warm run upstream",
+	Source:  "composition of ours after Lee, Yovanovich & Jafarpur 1991 and Raithby & Hollands 1998; on boxes of 20 to 160 mm the sum is within 7 % of the relation for the whole box",
+	Number:  "Ra", Lo: 0, Hi: 1e8, ScatterFrac: 0.15,
+	Outside: "faces of one body: Ra on √A above 1e8, checked only as single plates",
+}
+
 // CuboidG returns the body-gravity function of a box with upright side heightM. L is the longer of the other two.
 func CuboidG(lengthM, widthM, heightM float64) float64 {
 	l, w, h := max(lengthM, widthM), min(lengthM, widthM), heightM

@@ -42,7 +42,7 @@ func (p *Patch) Describe(surfaceK float64, env *Env) Description {
 			use(&ChannelLaw, el)
 		}
 	}
-	// A form that carries less than a twentieth of the other is not worth a line.
+	// A relation that carries less than a twentieth of the other is not worth a line.
 	level := max(r.up, r.down)
 	if r.vert > level/20 {
 		use(&VerticalPlateLaw, max(r.raV, VerticalPlateLaw.Lo)) // below Lo the conduction part rules
@@ -54,7 +54,7 @@ func (p *Patch) Describe(surfaceK float64, env *Env) Description {
 		use(&DownwardPlateLaw, r.raH)
 	}
 	if r.bodyOK {
-		use(&CuboidLaw, Rayleigh(&r.air, surfaceK-env.AirK, math.Sqrt(p.bodyAreaM2())))
+		use(&FaceLaw, Rayleigh(&r.air, surfaceK-env.AirK, math.Sqrt(p.bodyAreaM2())))
 	}
 	use(&BodyDiffusionLaw, 1)
 	return d

@@ -132,7 +132,7 @@ func TestCuboid(t *testing.T) {
 
 func TestLawNote(t *testing.T) {
 	for _, l := range []*Law{&VerticalPlateLaw, &VerticalPlateLaminarLaw, &InclinedPlateLaw, &UpwardPlateClassicLaw,
-		&DownwardPlateClassicLaw, &UpwardPlateLaw, &DownwardPlateLaw, &BodyDiffusionLaw, &CuboidLaw, &BodyForcedLaw,
+		&DownwardPlateClassicLaw, &UpwardPlateLaw, &DownwardPlateLaw, &BodyDiffusionLaw, &CuboidLaw, &FaceLaw, &BodyForcedLaw,
 		&CylinderLaw, &CylinderForcedLaw, &ElenbaasLaw, &ChannelLaw, &UChannelLaw, &FlatPlateLaw} {
 		if l.Note((l.Lo+l.Hi)/2) != "" || l.Note(l.Hi*1.01) == "" || l.Note(math.NaN()) == "" {
 			t.Errorf("%s: note does not follow the range", l.Name)

@@ -48,8 +48,8 @@ func TestBoxOfFacesAgreesWithWholeBody(t *testing.T) {
 	}
 }
 
-// The same over hand-sized boxes, temperatures and pressures, against CuboidNu. A box of very unequal sides on its
-// edge is where the shape inferred from the area is poorest; 15 % must hold there too.
+// The same over hand-sized boxes, temperatures and pressures, against CuboidNu. The scatter of that relation is 15 %;
+// 8 % here, because the shape of the body is inferred from its area and one face.
 func TestBoxesOfFaces(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		mm := rapid.Float64Range(0.020, 0.160)
@@ -59,7 +59,7 @@ func TestBoxesOfFaces(t *testing.T) {
 		air := AirAt(room+riseK/2, env.PressurePa)
 		rootA := math.Sqrt(2 * (l*w + w*h + l*h))
 		want := CuboidNu(Rayleigh(&air, riseK, rootA), air.Pr, l, w, h) * air.KWmK / rootA
-		if got := meanConv(box(l, w, h), room+riseK, env); math.Abs(got/want-1) > 0.15 {
+		if got := meanConv(box(l, w, h), room+riseK, env); math.Abs(got/want-1) > 0.08 {
 			t.Fatalf("faces %.3f, whole %.3f", got, want)
 		}
 	})
@@ -87,10 +87,11 @@ func TestChannelFaces(t *testing.T) {
 		p := Patch{AreaM2: 0.1, TiltRad: math.Pi / 2, HeightM: 0.1, WidthM: 1, GapM: tc.mm / 1e3, BodyAreaM2: 1, FreshAir: 1}
 		near(t, "channel", p.Film(room+45, env).ConvWm2K, tc.want, 0.15)
 	}
-	// Against Van de Pol & Tierney 1973 (from memory) at film properties; 30 % is the published scatter of fin arrays.
+	// Against Van de Pol & Tierney 1973 (from memory) at film properties, where theirs are the
+	// wall's. Fin arrays scatter by 30 %; the two forms must agree better than that.
 	for _, tc := range []struct{ s, d, l, want float64 }{{0.008, 0.025, 0.1, 5.6968}, {0.006, 0.010, 0.06, 6.1674}, {0.00635, 0.0254, 0.254, 2.7618}} {
 		p := Patch{AreaM2: tc.d * tc.l, TiltRad: math.Pi / 2, HeightM: tc.l, WidthM: tc.d, GapM: tc.s, GapDepthM: tc.d, BodyAreaM2: 1, FreshAir: 1}
-		near(t, "U-channel", p.Film(343.15, env).ConvWm2K, tc.want, 0.30)
+		near(t, "U-channel", p.Film(343.15, env).ConvWm2K, tc.want, 0.15)
 	}
 	// A far wall changes little.
 	p := Patch{AreaM2: 0.01, TiltRad: math.Pi / 2, HeightM: 0.1, WidthM: 0.1, BodyAreaM2: 0.03}
