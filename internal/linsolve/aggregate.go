@@ -21,13 +21,22 @@ package linsolve
 const (
 	// joinPasses: each pass at best halves the number of nodes.
 	joinPasses = 3
-	// joinLimit is the largest µ accepted.
-	joinLimit = 10.0
-	// largest is the largest number of nodes in one aggregate.
+	// joinLimit is the largest µ accepted. Where that leaves more than
+	// enoughRatio of the nodes of a level (many equal neighbours), it is doubled.
+	joinLimit   = 12.5
+	enoughRatio = 0.6
+	// largest is the largest number of nodes in one aggregate, leaves apart: a
+	// node with one neighbour only may always follow it (µ stays near 2), or the
+	// many holes of a perforated plate would be taken in only ten at a time.
 	largest = 10
-	// tie: a later candidate must be better by this factor, so that rounding in
-	// equal conductances cannot turn neat boxes into a patchwork.
-	tie = 0.99
+	// tie: a later candidate must be cheaper by this factor. Cells on an outer face
+	// have fewer couplings and prefer each other a little, and rounding makes
+	// equal conductances differ; either would turn neat boxes into a patchwork of
+	// more colours.
+	tie = 0.65
+	// tries: after so many neighbours that would spoil the aggregate a node
+	// stays alone in this pass.
+	tries = 8
 )
 
 // graph is a level seen as nodes and conductances. row fills cols and w (room
@@ -48,204 +57,210 @@ func (op *Operator) row(c int32, cols []int32, w []float64) int {
 // has no place on the next level.
 const alone = int32(-1)
 
-// aggregate joins the nodes of g. It returns the aggregate of each node (alone
-// for nodes without neighbours) and the number of aggregates, numbered in the
-// order of their first node.
-func aggregate(g graph) (of []int32, count int) {
-	n := g.nodes()
-	of = make([]int32, n)         // node -> aggregate of the last pass
-	next := make([]int32, n)      // chain of nodes inside an aggregate
-	first := make([]int32, 0, n)  // aggregate -> first node
-	last := make([]int32, 0, n)   // aggregate -> last node
-	sum := make([]float64, 0, n)  // aggregate -> s
-	slot := make([]int32, n)      // aggregate -> place in nbs, 0 for none
-	whole := make([]float64, n)   // node -> s
-	size := make([]int32, 0, n)   // aggregate -> nodes
-	merged := make([]int32, 0, n) // aggregate -> aggregate of this pass, -1 for not yet
-	cols, w := make([]int32, g.maxRow()), make([]float64, g.maxRow())
-	var nbs []int32
-	var nbW []float64
-	q := joinTest{g: g, of: of, whole: whole, next: next, place: make([]int32, n), cols: cols, w: w}
-
-	for c := range int32(n) {
-		next[c] = -1
-		m := g.row(c, cols, w)
-		if m == 0 {
-			of[c] = alone
-			continue
-		}
-		s := 0.0
-		for _, v := range w[:m] {
-			s += v
-		}
-		of[c], whole[c] = int32(len(first)), s
-		first, last = append(first, c), append(last, c)
-		sum, size = append(sum, s), append(size, 1)
-	}
-	// neighbours collects in nbs and nbW what aggregate a touches.
-	neighbours := func(a int32) {
-		nbs, nbW = nbs[:0], nbW[:0]
-		for c := first[a]; c >= 0; c = next[c] {
-			m := g.row(c, cols, w)
-			for e, d := range cols[:m] {
-				b := of[d]
-				if b == a {
-					continue
-				}
-				if slot[b] == 0 {
-					nbs, nbW = append(nbs, b), append(nbW, 0)
-					slot[b] = int32(len(nbs))
-				}
-				nbW[slot[b]-1] += w[e]
-			}
-		}
-		for _, b := range nbs {
-			slot[b] = 0
-		}
-	}
-	for range joinPasses {
-		merged = merged[:len(first)]
-		for a := range merged {
-			merged[a] = -1
-		}
-		// The new aggregates are written over the old ones: number count is
-		// never ahead of a, and what lies before a is not read as old again.
-		count := int32(0)
-		for a := range int32(len(first)) {
-			if merged[a] >= 0 {
-				continue
-			}
-			neighbours(a)
-			// Try the neighbours from the cheapest join on. An aggregate that is
-			// already a pair of this pass takes a third only when no single one fits.
-			mate := alone
-			for _, complete := range []bool{false, true} {
-				for range nbs {
-					best, bestMu := -1, 0.0
-					for e, b := range nbs {
-						if b < 0 || (merged[b] >= 0) != complete {
-							continue
-						}
-						other := b
-						if complete {
-							other = merged[b]
-						}
-						mu := joinCost(sum[a], sum[other], nbW[e])
-						if best < 0 || mu < bestMu*tie {
-							best, bestMu = e, mu
-						}
-					}
-					if best < 0 || bestMu > joinLimit {
-						break
-					}
-					other := nbs[best]
-					if complete {
-						other = merged[other]
-					}
-					if size[a]+size[other] <= largest && q.good(first[a], first[other]) {
-						mate = nbs[best]
-						break
-					}
-					nbs[best] = alone
-				}
-				if mate >= 0 {
-					break
-				}
-			}
-			switch {
-			case mate < 0:
-				merged[a] = count
-				first[count], last[count], sum[count], size[count] = first[a], last[a], sum[a], size[a]
-				count++
-			case merged[mate] < 0:
-				merged[a], merged[mate] = count, count
-				next[last[a]] = first[mate]
-				first[count], last[count] = first[a], last[mate]
-				size[count] = size[a] + size[mate]
-				sum[count] = sum[a] + sum[mate]
-				count++
-			default:
-				h := merged[mate]
-				merged[a] = h
-				next[last[h]] = first[a]
-				last[h] = last[a]
-				size[h] += size[a]
-				sum[h] += sum[a]
-			}
-		}
-		for c, a := range of {
-			if a >= 0 {
-				of[c] = merged[a]
-			}
-		}
-		first, last, sum, size = first[:count], last[:count], sum[:count], size[:count]
-	}
-	return of, len(first)
-}
-
-// joinCost is µ of the package's pairwise rule; see above.
-func joinCost(sumA, sumB, w float64) float64 {
-	return 2 * (sumA * sumB / (sumA + sumB)) / w
-}
-
-// joinTest measures what would become of two aggregates that join.
-type joinTest struct {
+// aggregation is the state of joining. An aggregate is a chain of nodes:
+// first[a], next[first[a]], … last[a].
+type aggregation struct {
 	g     graph
-	of    []int32
-	whole []float64
-	next  []int32
-	place []int32 // node -> 1 + its place in list, 0 for not in it
+	limit float64   // largest µ
+	of    []int32   // node -> aggregate at the end of the last pass
+	next  []int32   // node -> next in its aggregate, -1 at the end
+	whole []float64 // node -> sum of its conductances
+	// by aggregate
+	first, last, size []int32
+	sum               []float64 // whole of all its nodes
+	merged            []int32   // aggregate of this pass, -1 while free
+
+	place []int32 // scratch, all 0 between uses: 1 + position of a node or aggregate in a list
 	cols  []int32
 	w     []float64
+	nbs   []int32   // aggregates next to the one at hand, with the
+	nbW   []float64 // conductances that lead there
 	list  []int32
 	m     [largest * largest]float64
 }
 
-// good tells whether the union of the two chains of nodes has µ <= joinLimit:
-// whether joinLimit·L − 2(S − S11ᵀS/1ᵀS1) has no negative eigenvalue. Both parts
-// vanish on constants, so the last node can be left out and Cholesky's pivots
-// decide.
-func (q *joinTest) good(a, b int32) bool {
-	q.list = q.list[:0]
-	total := 0.0
-	for _, start := range [2]int32{a, b} {
-		for c := start; c >= 0; c = q.next[c] {
-			q.list = append(q.list, c)
-			q.place[c] = int32(len(q.list))
-			total += q.whole[c]
+// aggregate joins the nodes of g. It returns the aggregate of each node (alone
+// for nodes without neighbours) and the number of aggregates, numbered in the
+// order of their first node.
+func aggregate(g graph) (of []int32, count int) {
+	for limit := joinLimit; ; limit *= 2 {
+		s := newAggregation(g, limit)
+		nodes := len(s.first)
+		for range joinPasses {
+			s.pass()
+		}
+		if float64(len(s.first)) <= enoughRatio*float64(nodes) || nodes <= bottomNodes {
+			return s.of, len(s.first)
 		}
 	}
-	n := len(q.list) - 1
-	for r, c := range q.list[:n] {
-		row := q.m[r*largest : r*largest+n]
-		for j := range row {
-			row[j] = 2 * q.whole[c] * (q.whole[q.list[j]] / total)
+}
+
+func newAggregation(g graph, limit float64) *aggregation {
+	n := g.nodes()
+	s := &aggregation{g: g, limit: limit, of: make([]int32, n), next: make([]int32, n), whole: make([]float64, n),
+		place: make([]int32, n), cols: make([]int32, g.maxRow()), w: make([]float64, g.maxRow())}
+	for c := range int32(n) {
+		s.next[c] = -1
+		m := g.row(c, s.cols, s.w)
+		if m == 0 {
+			s.of[c] = alone
+			continue
 		}
-		row[r] -= 2 * q.whole[c]
-		k := q.g.row(c, q.cols, q.w)
-		for e, d := range q.cols[:k] {
-			p := int(q.place[d]) - 1
+		for _, v := range s.w[:m] {
+			s.whole[c] += v
+		}
+		s.of[c] = int32(len(s.first))
+		s.first, s.last, s.size = append(s.first, c), append(s.last, c), append(s.size, 1)
+		s.sum = append(s.sum, s.whole[c])
+	}
+	s.merged = make([]int32, len(s.first))
+	return s
+}
+
+// pass joins the aggregates to pairs. The new ones are written over the old:
+// their number is never ahead of a, and what lies before a is not read as old.
+func (s *aggregation) pass() {
+	old := len(s.first)
+	for a := range old {
+		s.merged[a] = -1
+	}
+	count := int32(0)
+	for a := range int32(old) {
+		if s.merged[a] >= 0 {
+			continue
+		}
+		s.neighbours(a)
+		b := s.choose(a, false)
+		if b < 0 {
+			b = s.choose(a, true) // nobody free: be the third of a pair
+		}
+		switch {
+		case b < 0:
+			s.merged[a] = count
+			s.first[count], s.last[count], s.size[count], s.sum[count] = s.first[a], s.last[a], s.size[a], s.sum[a]
+			count++
+		case s.merged[b] < 0:
+			s.merged[a], s.merged[b] = count, count
+			s.next[s.last[a]] = s.first[b]
+			s.first[count], s.last[count] = s.first[a], s.last[b]
+			s.size[count], s.sum[count] = s.size[a]+s.size[b], s.sum[a]+s.sum[b]
+			count++
+		default:
+			h := s.merged[b]
+			s.merged[a] = h
+			s.next[s.last[h]] = s.first[a]
+			s.last[h] = s.last[a]
+			s.size[h] += s.size[a]
+			s.sum[h] += s.sum[a]
+		}
+	}
+	for c, a := range s.of {
+		if a >= 0 {
+			s.of[c] = s.merged[a]
+		}
+	}
+	s.first, s.last, s.size, s.sum = s.first[:count], s.last[:count], s.size[:count], s.sum[:count]
+}
+
+// neighbours lists in nbs and nbW the aggregates that aggregate a touches.
+func (s *aggregation) neighbours(a int32) {
+	s.nbs, s.nbW = s.nbs[:0], s.nbW[:0]
+	for c := s.first[a]; c >= 0; c = s.next[c] {
+		m := s.g.row(c, s.cols, s.w)
+		for e, d := range s.cols[:m] {
+			b := s.of[d]
+			if b == a {
+				continue
+			}
+			if s.place[b] == 0 {
+				s.nbs, s.nbW = append(s.nbs, b), append(s.nbW, 0)
+				s.place[b] = int32(len(s.nbs))
+			}
+			s.nbW[s.place[b]-1] += s.w[e]
+		}
+	}
+	for _, b := range s.nbs {
+		s.place[b] = 0
+	}
+}
+
+// choose returns the listed neighbour, free or taken in this pass, with which a
+// joins at least cost, or alone when none will do.
+func (s *aggregation) choose(a int32, taken bool) int32 {
+	leaf := len(s.nbs) == 1 && s.size[a] == 1
+	for range tries {
+		best, with, least := -1, alone, 0.0
+		for e, b := range s.nbs {
+			if b < 0 || (s.merged[b] >= 0) != taken {
+				continue
+			}
+			other := b
+			if taken {
+				other = s.merged[b]
+			}
+			// µ of the variation that is constant on either side: not more than
+			// µ of the union, and cheap.
+			cost := 2 * (s.sum[a] * s.sum[other] / (s.sum[a] + s.sum[other])) / s.nbW[e]
+			if best < 0 || cost < least*tie {
+				best, with, least = e, other, cost
+			}
+		}
+		if best < 0 || least > s.limit {
+			return alone
+		}
+		if leaf || s.size[a]+s.size[with] <= largest && s.good(s.first[a], s.first[with]) {
+			return s.nbs[best]
+		}
+		s.nbs[best] = alone
+	}
+	return alone
+}
+
+// good tells whether the union of the two chains of nodes has µ <= limit:
+// whether limit·L − 2(S − S11ᵀS/1ᵀS1) has no negative eigenvalue. Both parts
+// vanish on constants, so the last node can be left out and Cholesky's pivots
+// decide.
+func (s *aggregation) good(a, b int32) bool {
+	s.list = s.list[:0]
+	total := 0.0
+	for _, start := range [2]int32{a, b} {
+		for c := start; c >= 0; c = s.next[c] {
+			s.list = append(s.list, c)
+			s.place[c] = int32(len(s.list))
+			total += s.whole[c]
+		}
+	}
+	n := len(s.list) - 1
+	for r, c := range s.list[:n] {
+		row := s.m[r*largest : r*largest+n]
+		for j := range row {
+			row[j] = 2 * s.whole[c] * (s.whole[s.list[j]] / total)
+		}
+		row[r] -= 2 * s.whole[c]
+		k := s.g.row(c, s.cols, s.w)
+		for e, d := range s.cols[:k] {
+			p := int(s.place[d]) - 1
 			if p < 0 {
 				continue
 			}
-			row[r] += joinLimit * q.w[e]
+			row[r] += s.limit * s.w[e]
 			if p < n {
-				row[p] -= joinLimit * q.w[e]
+				row[p] -= s.limit * s.w[e]
 			}
 		}
 	}
-	for _, c := range q.list {
-		q.place[c] = 0
+	for _, c := range s.list {
+		s.place[c] = 0
 	}
 	for k := range n {
-		pivot := q.m[k*largest+k]
+		pivot := s.m[k*largest+k]
 		if !(pivot > 0) {
 			return false
 		}
 		for i := k + 1; i < n; i++ {
-			f := q.m[i*largest+k] / pivot
+			f := s.m[i*largest+k] / pivot
 			for j := k + 1; j <= i; j++ {
-				q.m[i*largest+j] -= f * q.m[j*largest+k]
+				s.m[i*largest+j] -= f * s.m[j*largest+k]
 			}
 		}
 	}

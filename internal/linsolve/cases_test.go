@@ -116,7 +116,8 @@ func powered(op *Operator) []float64 {
 type hard struct {
 	name string
 	op   func() *Operator
-	// most is the bound on iterations to 1e-8 from zero.
+	// most bounds the iterations to 1e-8 from zero: about 1.3 times what they were
+	// when the method was chosen.
 	most int
 }
 
@@ -146,22 +147,22 @@ var hardCases = []hard{
 		b := newBox(48, 48, 48, 1e-3, 1e-3, 1e-3)
 		b.all(200)
 		return b.operator(2.4e6/1, 5)
-	}, 32},
+	}, 16},
 	{"uniform, steady, weak film", func() *Operator {
 		b := newBox(48, 48, 48, 1e-3, 1e-3, 1e-3)
 		b.all(200)
 		return b.operator(0, 5)
-	}, 32},
+	}, 17},
 	{"cells 1:20", func() *Operator {
 		b := newBox(48, 48, 48, 1e-3, 1e-3, 5e-5)
 		b.all(200)
 		return b.operator(0, 5)
-	}, 32},
+	}, 28},
 	{"cells 1:20:50", func() *Operator {
 		b := newBox(48, 48, 48, 5e-3, 1e-4, 2e-3)
 		b.all(200)
 		return b.operator(0, 5)
-	}, 32},
+	}, 29},
 	{"stretched spacing", func() *Operator {
 		b := newBox(48, 48, 48, 1e-3, 1e-3, 1e-3)
 		b.all(200)
@@ -171,28 +172,28 @@ var hardCases = []hard{
 			b.dz[i] *= math.Pow(0.93, float64(i))
 		}
 		return b.operator(0, 5)
-	}, 32},
+	}, 30},
 	{"layers with jumps 1e4", func() *Operator {
 		b := newBox(40, 40, 40, 1e-3, 1e-3, 1e-3)
 		for k := range 40 {
 			b.fill(0, 40, 0, 40, k, k+1, []float64{390, 0.026, 0.2, 200, 0.026}[k%5])
 		}
 		return b.operator(0, 5)
-	}, 32},
+	}, 19},
 	{"plate beside air, steady", func() *Operator {
 		b := newBox(64, 64, 32, 1e-3, 1e-3, 5e-4)
 		b.all(0.026)
 		b.fill(0, 64, 0, 64, 9, 10, 200)
 		b.fill(4, 60, 4, 60, 15, 16, 390)
 		return b.operator(0, 5)
-	}, 32},
+	}, 25},
 	{"plate beside air, step", func() *Operator {
 		b := newBox(64, 64, 32, 1e-3, 1e-3, 5e-4)
 		b.all(0.026)
 		b.fill(0, 64, 0, 64, 9, 10, 200)
 		b.fill(4, 60, 4, 60, 15, 16, 390)
 		return b.operator(1200, 5)
-	}, 32},
+	}, 24},
 	{"blocks behind poor contacts", func() *Operator {
 		b := newBox(40, 40, 40, 1e-3, 1e-3, 1e-3)
 		b.all(200)
@@ -201,7 +202,7 @@ var hardCases = []hard{
 			op.cut(k, 1e-9)
 		}
 		return op
-	}, 32},
+	}, 21},
 	{"checkerboard 1e5", func() *Operator {
 		b := newBox(40, 40, 40, 1e-3, 1e-3, 1e-3)
 		for c := range b.k {
@@ -212,7 +213,7 @@ var hardCases = []hard{
 			}
 		}
 		return b.operator(0, 5)
-	}, 32},
+	}, 19},
 	{"random conductivity over 5 decades", func() *Operator {
 		b := newBox(40, 40, 40, 1e-3, 1e-3, 1e-3)
 		rng := rand.New(rand.NewPCG(5, 23))
@@ -220,17 +221,39 @@ var hardCases = []hard{
 			b.k[c] = 0.004 * math.Pow(10, 5*rng.Float64())
 		}
 		return b.operator(0, 5)
-	}, 32},
-	{"sealed device, steady", func() *Operator { return sealedDevice(32).operator(0, 5) }, 32},
-	{"sealed device, step", func() *Operator { return sealedDevice(32).operator(2e6/10, 5) }, 32},
-	{"sealed device, hardly any film", func() *Operator { return sealedDevice(32).operator(0, 1e-3) }, 32},
+	}, 26},
+	{"sealed device, steady", func() *Operator { return sealedDevice(32).operator(0, 5) }, 26},
+	{"sealed device, step", func() *Operator { return sealedDevice(32).operator(2e6/10, 5) }, 25},
+	{"sealed device, hardly any film", func() *Operator { return sealedDevice(32).operator(0, 1e-3) }, 27},
+	{"perforated plate", func() *Operator {
+		b := newBox(160, 160, 1, 1e-3, 1e-3, 1e-3)
+		b.all(200)
+		for c := range b.k {
+			if i, j, _ := b.Coordinates(c); i%2+j%2 == 2 {
+				b.k[c] = 0.026
+			}
+		}
+		return b.operator(0, 5)
+	}, 22},
+	{"star", func() *Operator { // cells that touch nothing but a bar
+		b := newBox(3, 4000, 1, 1e-3, 1e-3, 1e-3)
+		b.all(1e-9)
+		b.fill(1, 2, 0, 4000, 0, 1, 400)
+		op := b.operator(0, 5)
+		for c := range op.GY {
+			if c%3 != 1 {
+				op.GY[c] = 0
+			}
+		}
+		return op
+	}, 25},
 	{"one cell holds all", func() *Operator {
 		b := newBox(40, 40, 40, 1e-3, 1e-3, 1e-3)
 		b.all(200)
 		op := b.operator(0, 0)
 		op.Diag[777] = 1e-5
 		return op
-	}, 32},
+	}, 19},
 	{"penalty Diag 1e12", func() *Operator {
 		b := newBox(40, 40, 40, 1e-3, 1e-3, 1e-3)
 		b.all(0.2)
@@ -239,15 +262,15 @@ var hardCases = []hard{
 			op.Diag[c] = 1e12
 		}
 		return op
-	}, 32},
+	}, 22},
 	{"line", func() *Operator {
 		b := newBox(20000, 1, 1, 1e-3, 1e-3, 1e-3)
 		b.all(200)
 		return b.operator(10, 0)
-	}, 32},
+	}, 29},
 	{"sheet", func() *Operator {
 		b := newBox(1, 200, 200, 1e-3, 1e-3, 1e-3)
 		b.all(200)
 		return b.operator(0, 0.01)
-	}, 32},
+	}, 23},
 }

@@ -35,7 +35,11 @@ func (e *Singular) Error() string {
 type NotConverged struct {
 	Stats  Stats
 	Target float64 // the residual norm that was wanted
-	Cause  string
+	// Rounding is set when the solution is as good as double precision allows,
+	// and only the tolerance asked for more: ‖A‖·‖x‖·1e-16 is no longer small
+	// against the target.
+	Rounding bool
+	Cause    string
 }
 
 func (e *NotConverged) Error() string {

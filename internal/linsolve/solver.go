@@ -188,7 +188,7 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 	}
 	stats := Stats{Residual: norm}
 	restart := norm // true residual at the last restart
-	fail := func(cause string) (Stats, error) {
+	fail := func(cause string) (Stats, *NotConverged) {
 		stats.Residual = math.Sqrt(s.sum(residualKernel)[0])
 		stats.RelResidual = stats.Residual / rhsNorm
 		return stats, &NotConverged{Stats: stats, Target: target, Cause: cause}
@@ -209,7 +209,9 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 				return stats, nil
 			}
 			if stats.Iterations > 0 && norm > restart/2 {
-				return fail("rounding keeps the residual from falling further; ask for less")
+				st, err := fail("rounding keeps the residual from falling further; ask for less")
+				err.Rounding = true
+				return st, err
 			}
 			restart, fresh = norm, true
 		}

@@ -443,6 +443,25 @@ func TestSolveErrors(t *testing.T) {
 	}
 }
 
+// Asked for more than double precision can give, the solver says so soon and
+// leaves the best there is.
+func TestRounding(t *testing.T) {
+	op := sealedDevice(16).operator(0, 5)
+	s, err := New(op, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, rhs := make([]float64, op.Cells()), powered(op)
+	st, err := s.Solve(x, rhs, 1e-15, 0)
+	var nc *NotConverged
+	if !errors.As(err, &nc) || !nc.Rounding || st.Converged {
+		t.Fatalf("got %v, %+v", err, st)
+	}
+	if st.RelResidual > 1e-8 || st.Iterations > 100 {
+		t.Errorf("%+v", st)
+	}
+}
+
 // An exact initial guess needs no iteration; a scaled problem the same number.
 func TestScaleAndGuess(t *testing.T) {
 	for _, f := range []float64{1e-12, 1, 1e9} {
