@@ -9,16 +9,18 @@ type column struct {
 	least int  // it may be wrapped down to this width; 0: never
 }
 
-// table lays rows out under their heads. When the natural widths do not fit, the widest column that may be wrapped
-// gives way first. A line break in a cell stays. The last cell of a short row runs on to the right edge.
+// table lays rows out under their heads. When the natural widths do not fit, columns that may be wrapped give way step by
+// step, always the one that makes the table least taller. A line break in a cell stays. The last cell of a short row runs
+// on to the right edge.
 func (p *Printer) table(cols []column, rows [][]cell) {
 	const indent, gap = 2, 2
-	width := make([]int, len(cols))
-	heads := make([][]string, len(cols))
+	heads := make([]cell, len(cols))
 	for i, col := range cols {
-		width[i] = runes(p.say(col.head))
+		heads[i] = cell{col.head, faint}
 	}
-	for _, row := range rows {
+	all := append([][]cell{heads}, rows...)
+	width := make([]int, len(cols))
+	for _, row := range all {
 		for i, cl := range row {
 			if i < len(row)-1 || len(row) == len(cols) {
 				for _, l := range strings.Split(cl.text, "\n") {
@@ -27,24 +29,7 @@ func (p *Printer) table(cols []column, rows [][]cell) {
 			}
 		}
 	}
-	for {
-		total, widest := indent-gap, -1
-		for i, w := range width {
-			total += w + gap
-			if cols[i].least > 0 && w > cols[i].least && (widest < 0 || w > width[widest]) {
-				widest = i
-			}
-		}
-		if total <= p.style.Width || widest < 0 {
-			break
-		}
-		width[widest]--
-	}
-	for i, col := range cols {
-		heads[i] = wrap(p.say(col.head), width[i])
-	}
-	p.tableRow(cols, width, heads, func(int) tint { return faint })
-	for _, row := range rows {
+	lay := func(row []cell) [][]string {
 		lines := make([][]string, len(row))
 		for i, cl := range row {
 			w := width[i]
@@ -58,24 +43,71 @@ func (p *Printer) table(cols []column, rows [][]cell) {
 				lines[i] = append(lines[i], wrap(p.say(l), w)...)
 			}
 		}
-		p.tableRow(cols, width, lines, func(i int) tint { return row[i].look })
+		return lines
+	}
+	for {
+		total := indent - gap
+		for _, w := range width {
+			total += w + gap
+		}
+		if total <= p.style.Width {
+			break
+		}
+		best, bestTall := -1, 0
+		for i := range cols {
+			if cols[i].least == 0 || width[i] <= cols[i].least {
+				continue
+			}
+			width[i]--
+			tall := 0
+			for _, row := range all {
+				tall += tallest(lay(row))
+			}
+			width[i]++
+			if best < 0 || tall < bestTall || tall == bestTall && width[i] > width[best] {
+				best, bestTall = i, tall
+			}
+		}
+		if best < 0 {
+			break
+		}
+		width[best]--
+	}
+	for _, row := range all {
+		if lines := lay(row); tallest(lines) > 1 || strings.TrimSpace(strings.Join(firsts(lines), "")) != "" {
+			p.tableRow(cols, width, lines, row)
+		}
 	}
 }
 
-// tableRow writes one row of wrapped cells line by line.
-func (p *Printer) tableRow(cols []column, width []int, cells [][]string, look func(i int) tint) {
+// tallest is the number of lines a laid-out row takes.
+func tallest(cells [][]string) int {
 	high := 0
 	for _, l := range cells {
 		high = max(high, len(l))
 	}
-	for n := 0; n < high; n++ {
+	return high
+}
+
+// firsts is the first line of every cell.
+func firsts(cells [][]string) []string {
+	out := make([]string, len(cells))
+	for i, l := range cells {
+		out[i] = l[0]
+	}
+	return out
+}
+
+// tableRow writes one row of wrapped cells line by line.
+func (p *Printer) tableRow(cols []column, width []int, lines [][]string, row []cell) {
+	for n := 0; n < tallest(lines); n++ {
 		var b strings.Builder
-		for i, l := range cells {
+		for i, l := range lines {
 			text := ""
 			if n < len(l) {
 				text = l[n]
 			}
-			b.WriteString("  " + p.paint(pad(text, width[i], cols[i].right), look(i)))
+			b.WriteString("  " + p.paint(pad(text, width[i], cols[i].right), row[i].look))
 		}
 		p.line(b.String())
 	}

@@ -1,0 +1,365 @@
+package report
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+
+	"finwright/internal/compare"
+	"finwright/internal/learn"
+	"finwright/internal/session"
+)
+
+//go:embed page.html.tmpl
+var pageText string
+
+//go:embed page.css
+var pageCSS string
+
+var pageTemplate = template.Must(template.New("page").Parse(pageText))
+
+// page is what the template prints: every figure already in words, every picture already drawn.
+type page struct {
+	CSS                           template.CSS
+	Device, About, Setting        string
+	Invented                      bool
+	Verdict                       []string
+	WattLessHead, Goal, DrawsNote string
+	Rows                          []pageRow
+	CurvesWide, CurvesNarrow      template.HTML
+	Designs                       []pageDesign
+	HasSections, HasCurves        bool
+	ColourBar                     template.HTML
+	Learned                       *pageLearned
+	Limits                        []pageLimits
+	Assumptions                   []compare.Assumption
+	Findings, Cautions            []string
+	Accounts                      []string
+}
+
+type pageRow struct {
+	Name, About, Failed              string
+	Anchor                           string // id of the design's own block; empty when it has none
+	Minutes, End, EndClass, Chance   string
+	Bar                              template.HTML
+	Margin, MarginTo, Touch, TouchAt string
+	Mass, WattLess                   string
+}
+
+type pageDesign struct {
+	Anchor, Name, About string
+	Ends                []string
+	Notes               []string
+	Section, Curves     template.HTML
+	SectionNote         string
+	Stair               []pageLeg
+	StairTicks          template.HTML
+	SourceC, AmbientC   string
+	StairAt             string
+	Watts               []pageWatt
+	MadeW               string
+}
+
+type pageLeg struct {
+	Name, Kind, Drop, Flow string
+	Bar                    template.HTML
+}
+
+type pageWatt struct {
+	Name, Watts, Split, Film string
+	Bar                      template.HTML
+}
+
+type pageLearned struct {
+	Unknowns []pageUnknown
+	Fits     []pageFit
+	Warnings []string
+	Status   string
+}
+
+type pageUnknown struct {
+	Name, Path, Before, After, Narrowed, Source string
+	Bar                                         template.HTML
+}
+
+type pageFit struct {
+	Run, What, Observed, Modelled, Score string
+	Far                                  bool
+}
+
+type pageLimits struct {
+	Design string
+	Rows   []pageLimit
+}
+
+type pageLimit struct {
+	Name, At, Highest, Margin, Reached, Settles, Source string
+	Passed                                              bool
+}
+
+// HTML writes the study as one page that needs nothing else: no script, no font, no picture from outside. It is
+// well-formed XML as well, so other programs can read it.
+func HTML(w io.Writer, s *compare.Study) error {
+	var b bytes.Buffer
+	if err := pageTemplate.Execute(&b, newPage(s)); err != nil {
+		return fmt.Errorf("report page: %w", err)
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func newPage(s *compare.Study) *page {
+	ps := &pictures{}
+	p := &page{CSS: template.CSS(pageCSS), Device: clean(s.Device), About: clean(s.About), Setting: clean(studySetting(s)), Invented: s.Invented,
+		Verdict: cleanAll(s.Verdict), WattLessHead: upperFirst(wattLessHead(s.Rows)), Findings: cleanAll(s.Findings), Cautions: cleanAll(s.Cautions)}
+	if finite(goalMin(s)) {
+		p.Goal = goalName(s)
+	}
+	if s.Draws > 1 {
+		p.DrawsNote = "“Lasts” is the share of " + plural(s.Draws, "draw", "draws") + " from what is not known exactly that reach the goal; bands and brackets hold 90 % of them."
+	}
+	for _, a := range s.Assumptions {
+		p.Assumptions = append(p.Assumptions, compare.Assumption{About: clean(a.About), Value: clean(a.Value), Source: clean(a.Source)})
+	}
+	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 26)
+	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 300, 14)
+	p.HasCurves = p.CurvesWide != ""
+	shared, sections := newAtlas(s)
+	if sections {
+		p.ColourBar = colourBar(ps, shared)
+		p.HasSections = true
+	}
+	for i, row := range s.Rows {
+		pr := newRow(ps, s, row)
+		if row.Result != nil && row.Failed == "" {
+			pr.Anchor = fmt.Sprintf("design%d", i+1)
+			p.Designs = append(p.Designs, newDesign(ps, s, row, pr.Anchor, shared, sections))
+			if len(row.Result.Limits) > 0 {
+				p.Limits = append(p.Limits, newLimits(row))
+			}
+			p.Accounts = append(p.Accounts, clean(row.Name)+": "+balanceWords(row.Result))
+		}
+		p.Rows = append(p.Rows, pr)
+	}
+	if s.Learned != nil {
+		p.Learned = newLearned(ps, s.Learned)
+	}
+	return p
+}
+
+func cleanAll(list []string) []string {
+	out := make([]string, len(list))
+	for i, s := range list {
+		out[i] = clean(s)
+	}
+	return out
+}
+
+// minus sets a true minus sign before figures.
+func minus(s string) string {
+	s = strings.ReplaceAll(s, "(-", "(−")
+	s = strings.ReplaceAll(s, " -", " −")
+	if strings.HasPrefix(s, "-") {
+		s = "−" + s[1:]
+	}
+	return s
+}
+
+func endClass(k session.EndKind) string {
+	switch {
+	case lasts(k):
+		return "good"
+	case k == session.LimitPassed:
+		return "uneasy"
+	case k == session.Stopped:
+		return "bad"
+	}
+	return ""
+}
+
+func newRow(ps *pictures, s *compare.Study, r compare.Row) pageRow {
+	end := rowEnd(r)
+	out := pageRow{Name: clean(r.Name), About: clean(r.About), Failed: clean(r.Failed), Minutes: Minutes(r.Minutes), End: endWord(end), EndClass: endClass(end),
+		Chance: Chance(r.Chance, s.Draws), Margin: minus(Margin(r.MarginK)), Touch: Celsius(r.SkinC), TouchAt: clean(touchPlace(r)),
+		Mass: minus(massWords(r.MassAddedKg)), WattLess: minus(wattLess(r))}
+	if l, ok := nearest(r.Result); ok {
+		out.MarginTo = clean(l.Name)
+	}
+	if !finite(r.Minutes.Mid) {
+		return out
+	}
+	scale := span{0, longestMin(s)}
+	at := func(x float64) float64 { return 100 * scale.share(x) }
+	d := ps.strip(r.Name + ": " + out.Minutes)
+	if b := s.BatteryMin; finite(b.Lo) && finite(b.Hi) {
+		d.rect(at(b.Lo), 0, at(b.Hi)-at(b.Lo), 10, "goalband")
+	}
+	d.rect(0, 3.6, at(r.Minutes.Mid), 2.8, "to "+out.EndClass)
+	if finite(r.Minutes.Lo) && finite(r.Minutes.Hi) {
+		d.rect(at(r.Minutes.Lo), 2, at(r.Minutes.Hi)-at(r.Minutes.Lo), 6, "doubt "+out.EndClass)
+	}
+	d.rect(math.Max(0, at(r.Minutes.Mid)-0.5), 1, 1, 8, "middle")
+	if g := goalMin(s); finite(g) {
+		d.rect(at(g)-0.25, 0, 0.5, 10, "goalline")
+	}
+	out.Bar = d.end()
+	return out
+}
+
+func newDesign(ps *pictures, s *compare.Study, row compare.Row, anchor string, shared atlas, sections bool) pageDesign {
+	r := row.Result
+	out := pageDesign{Anchor: anchor, Name: clean(row.Name), About: clean(row.About), Notes: cleanAll(row.Notes), Curves: ownCurves(ps, s, row)}
+	for _, line := range runWords(r) {
+		out.Ends = append(out.Ends, minus(clean(line)))
+	}
+	if draws := drawsWords(row.EndKinds); draws != "" && s.Draws > 1 {
+		out.Ends = append(out.Ends, "Of the draws: "+draws+".")
+	}
+	if sections {
+		if out.Section = sectionPicture(ps, shared, row.Name, r.Section); out.Section != "" {
+			sec := r.Section
+			out.SectionNote = fmt.Sprintf("Cut at %s = %s mm, %s to the right, %s up. Figures: mean of each part in this cut.",
+				axisName(sec.Axis), figure(sec.AtM*1000, 0.1), clean(sec.UName), clean(sec.VName))
+		}
+	}
+	newStair(ps, &out, &r.Ledger)
+	newWatts(ps, &out, &r.Ledger)
+	return out
+}
+
+// newStair makes the stair of degrees: one tread per leg, from the source at the right down to the ambient at the left.
+func newStair(ps *pictures, out *pageDesign, l *session.Ledger) {
+	legs := stairLegs(l)
+	if len(legs) == 0 || !finite(l.AmbientK) {
+		return
+	}
+	out.SourceC, out.AmbientC, out.StairAt = DegC(l.SourceK), DegC(l.AmbientK), AtMinute(l.AtS)
+	total := 0.0
+	for _, g := range l.Path {
+		if finite(g.DropK) {
+			total += g.DropK
+		}
+	}
+	lo := l.AmbientK - zeroC
+	scale := span{lo, lo + math.Max(total, 1e-9)}
+	marks := ticks(scale.lo, scale.hi, 5, tens)
+	for i, g := range legs {
+		kind := clean(g.Kind)
+		d := ps.strip(fmt.Sprintf("%s: %s", g.Name, drop(g.DropK)))
+		for _, m := range marks {
+			d.rect(100*scale.share(m)-0.15, 0, 0.3, 10, "rulebar")
+		}
+		class := "leg"
+		switch g.Kind {
+		case "joint", "air gap":
+			class = "leg joint"
+		case "film":
+			class = "leg film"
+		}
+		d.rect(100*g.to, 2, math.Max(100*(g.from-g.to), 0.6), 8, class)
+		if i > 0 { // the riser from the leg above
+			d.rect(math.Min(100*g.from, 99.4)-0.3, 0, 0.6, 2, "riser")
+		}
+		out.Stair = append(out.Stair, pageLeg{clean(g.Name), kind, minus(drop(g.DropK)), minus(Watts(g.FlowW)), d.end()})
+	}
+	var b strings.Builder
+	for _, m := range marks {
+		fmt.Fprintf(&b, `<span style="left:%s%%">%s</span>`, num(100*scale.share(m)), minus(figure(m, 1)))
+	}
+	out.StairTicks = template.HTML(b.String())
+}
+
+func newWatts(ps *pictures, out *pageDesign, l *session.Ledger) {
+	if len(l.Outflows) == 0 {
+		return
+	}
+	out.MadeW = Watts(l.PowerW)
+	most := emptySpan()
+	most.show(0, l.StoredW, 1e-9)
+	for _, o := range l.Outflows {
+		most.show(o.HeatW, o.ConvW+o.RadW)
+	}
+	scale := span{0, most.hi}
+	bar := func(title string, conv, rad, other float64) template.HTML {
+		d := ps.strip(title)
+		x := 0.0
+		for _, part := range []struct {
+			w     float64
+			class string
+		}{{conv, "conv"}, {rad, "rad"}, {other, "stored"}} {
+			if finite(part.w) && part.w > 0 {
+				wide := 100 * scale.share(part.w)
+				d.rect(x, 1.5, wide, 7, part.class)
+				x += wide
+			}
+		}
+		return d.end()
+	}
+	for _, o := range sortedOutflows(l) {
+		pw := pageWatt{Name: clean(o.Name), Watts: minus(Watts(o.HeatW)), Split: DegC(o.MeanK)}
+		if finite(o.HWm2K) && o.HWm2K > 0 {
+			pw.Film = figure(o.HWm2K, 0.1) + " W/(m² K)"
+			if o.Formula != "" {
+				pw.Film += ", " + clean(o.Formula)
+			}
+		}
+		if o.Note != "" {
+			pw.Film = strings.TrimPrefix(pw.Film+"; "+clean(o.Note), "; ")
+		}
+		if finite(o.SunW) && o.SunW > 0 {
+			pw.Film = strings.TrimPrefix(pw.Film+"; takes in "+Watts(o.SunW)+" of sun", "; ")
+		}
+		if finite(o.ConvW) && finite(o.RadW) && o.ConvW+o.RadW > 0 {
+			pw.Bar = bar(o.Name+": "+Watts(o.ConvW)+" to moving air, "+Watts(o.RadW)+" radiated", o.ConvW, o.RadW, 0)
+		} else {
+			pw.Bar = bar(o.Name+": "+Watts(o.HeatW), o.HeatW, 0, 0)
+		}
+		out.Watts = append(out.Watts, pw)
+	}
+	if finite(l.StoredW) && math.Abs(l.StoredW) >= 0.005 {
+		out.Watts = append(out.Watts, pageWatt{Name: "still warming the device", Watts: minus(Watts(l.StoredW)), Bar: bar("stored: "+Watts(l.StoredW), 0, 0, l.StoredW)})
+	}
+}
+
+func newLimits(row compare.Row) pageLimits {
+	out := pageLimits{Design: clean(row.Name)}
+	for _, l := range row.Result.Limits {
+		out.Rows = append(out.Rows, pageLimit{clean(l.Name), DegC(l.LimitK), DegC(l.HighestK), minus(Kelvins(l.MarginK)), AtMinute(l.ReachedS),
+			DegC(l.SettleK), clean(l.Source), l.MarginK <= 0})
+	}
+	return out
+}
+
+func newLearned(ps *pictures, l *learn.Result) *pageLearned {
+	out := &pageLearned{Warnings: cleanAll(l.Warnings), Status: clean(learnedStatus(l))}
+	for _, u := range l.Unknowns {
+		at := unknownScale(u)
+		x := func(v float64) float64 { return 2 + 96*at(v) }
+		pu := pageUnknown{Name: clean(unknownName(u)), Source: clean(u.Source), Narrowed: percent(u.Narrowed),
+			Before: minus(learnedWords(u.Dim, u.PriorLo, u.PriorMid, u.PriorHi)), After: minus(learnedWords(u.Dim, u.Lo, u.Mid, u.Hi))}
+		if u.About != "" {
+			pu.Path = clean(u.Path)
+		}
+		d := ps.strip(unknownName(u) + ": before " + pu.Before + ", after " + pu.After)
+		stretch := func(lo, hi, y, h float64, class string) {
+			if finite(lo) && finite(hi) && hi >= lo {
+				d.rect(x(lo), y, math.Max(x(hi)-x(lo), 0.8), h, class)
+			}
+		}
+		stretch(u.PriorLo, u.PriorHi, 4.2, 1.6, "before")
+		stretch(u.Lo, u.Hi, 2, 6, "after")
+		if finite(u.Mid) {
+			d.rect(x(u.Mid)-0.5, 1, 1, 8, "middle")
+		}
+		pu.Bar = d.end()
+		out.Unknowns = append(out.Unknowns, pu)
+	}
+	for _, f := range l.Fits {
+		out.Fits = append(out.Fits, pageFit{clean(f.Run), clean(f.What), clean(f.Observed), clean(f.Modelled), minus(scoreWords(f.Score)), finite(f.Score) && math.Abs(f.Score) > 2})
+	}
+	return out
+}
