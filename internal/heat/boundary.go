@@ -1,0 +1,422 @@
+package heat
+
+import (
+	"math"
+
+	"finwright/internal/linsolve"
+)
+
+// An element of area A, conductance U½ to its cell's centre and film (h, Tref, g)
+// has its surface temperature eliminated:
+//
+//	U½ (Tc − Ts) = A [h (Ts − Tref) − g]
+//	Ts = [U½ Tc + A (h Tref + g)] / (U½ + A h)
+//	Q  = U (Tc − Tref) − A g U½/(U½ + A h),   U = U½ A h/(U½ + A h)
+//
+// and their limits for h = 0, h = ∞, U½ = ∞. Both infinite holds the cell itself.
+
+// elementFlow gives u and in such that the heat out of the cell is
+// u·(Tc − RefK) − in. Not for held cells.
+func elementFlow(halfWK, areaM2 float64, f Film) (uWK, inW float64) {
+	if f.held() {
+		return halfWK, 0
+	}
+	ah := areaM2 * f.HWm2K
+	if math.IsInf(halfWK, 1) {
+		return ah, areaM2 * f.GainWm2
+	}
+	part := halfWK / (halfWK + ah)
+	return ah * part, areaM2 * f.GainWm2 * part
+}
+
+// elementK is the temperature of the element, K.
+func elementK(halfWK, areaM2, cellK float64, f Film) float64 {
+	if f.held() {
+		return f.RefK
+	}
+	if math.IsInf(halfWK, 1) {
+		return cellK
+	}
+	// written as cell + drop so that a surface without flux has its cell's temperature exactly
+	ah := areaM2 * f.HWm2K
+	return cellK + (ah*(f.RefK-cellK)+areaM2*f.GainWm2)/(halfWK+ah)
+}
+
+// boundary brings the surfaces into the equations and iterates their films.
+type boundary struct {
+	m    *Model
+	op   *linsolve.Operator
+	film []Film    // in the equations now
+	mean []float64 // the mean that film was taken at, K
+	area []float64 // per surface, m²
+	capJ []float64 // capacity of the cells it lies on, J/K
+	half []float64 // sum over its elements, W/K
+
+	// secant memory, per surface
+	lastMean, lastOff []float64
+	tries             int
+
+	touched            []int32   // cells with elements, each once
+	slot               [][]int32 // per surface and element: index in touched
+	baseDiag, baseRhs  []float64 // per touched: the equations without surfaces
+	heldBy             []int32   // per touched: surface that holds the cell, or -1
+	canHold            bool      // some element sits at a cell's centre
+	held               []int32   // touched indices held now
+	isHeld             []bool    // per cell; nil unless canHold
+	otherW             []float64 // per touched: scratch of flows
+	faceNorm           float64   // ‖Σ G‖ over cells, W/K
+	diagNorm           float64   // ‖Diag‖ over cells that are not held, W/K
+	groupSum, groupDia []float64 // scratch of closeSums
+}
+
+func newBoundary(m *Model, op *linsolve.Operator) *boundary {
+	ns := len(m.Surfaces)
+	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
+		capJ: make([]float64, ns), half: make([]float64, ns), lastMean: make([]float64, ns), lastOff: make([]float64, ns), slot: make([][]int32, ns),
+		groupSum: make([]float64, 1), groupDia: make([]float64, 1)}
+	at := map[int32]int32{}
+	atCentre := 0
+	for i := range m.Surfaces {
+		s := &m.Surfaces[i]
+		b.slot[i] = make([]int32, len(s.Cells))
+		for e, c := range s.Cells {
+			t, ok := at[c]
+			if !ok {
+				t = int32(len(b.touched))
+				at[c] = t
+				b.touched = append(b.touched, c)
+			}
+			b.slot[i][e] = t
+			b.area[i] += s.AreaM2[e]
+			b.capJ[i] += m.CapJK[c]
+			b.half[i] += s.HalfWK[e]
+			if math.IsInf(s.HalfWK[e], 1) {
+				atCentre++
+			}
+		}
+	}
+	nt := len(b.touched)
+	b.baseDiag, b.baseRhs, b.heldBy = make([]float64, nt), make([]float64, nt), make([]int32, nt)
+	b.otherW = make([]float64, nt)
+	for t := range b.heldBy {
+		b.heldBy[t] = -1
+	}
+	if atCentre > 0 {
+		b.canHold = true
+		b.held = make([]int32, 0, atCentre)
+		b.isHeld = make([]bool, m.Cells())
+	}
+	b.conductancesChanged()
+	return b
+}
+
+// conductancesChanged renews what depends on GX, GY, GZ.
+func (b *boundary) conductancesChanged() {
+	m, sum := b.m, 0.0
+	nx, nxy := m.NX, m.NX*m.NY
+	for c := range m.GX {
+		g := m.GX[c] + m.GY[c] + m.GZ[c]
+		if c >= 1 {
+			g += m.GX[c-1]
+		}
+		if c >= nx {
+			g += m.GY[c-nx]
+		}
+		if c >= nxy {
+			g += m.GZ[c-nxy]
+		}
+		sum += g * g
+	}
+	b.faceNorm = math.Sqrt(sum)
+}
+
+// meanOf is the area-weighted mean temperature of surface i under film f, K.
+func (b *boundary) meanOf(i int, tK []float64, f Film) float64 {
+	s, sum := &b.m.Surfaces[i], 0.0
+	if f.held() {
+		return f.RefK
+	}
+	for e, c := range s.Cells {
+		sum += s.AreaM2[e] * elementK(s.HalfWK[e], s.AreaM2[e], tK[c], f)
+	}
+	return sum / b.area[i]
+}
+
+// take asks the law of surface i for the film at meanK.
+func (b *boundary) take(i int, meanK, tS float64) (Film, error) {
+	f := b.m.Surfaces[i].Law.Film(meanK, tS)
+	if !f.valid() || !finite(meanK) {
+		return f, &LawError{Surface: b.m.Surfaces[i].Name, MeanK: meanK, TimeS: tS, Film: f}
+	}
+	return f, nil
+}
+
+// begin starts an iteration at time tS from the means that cells at tK would
+// have under the films now known, and takes the films there.
+func (b *boundary) begin(tK []float64, tS float64) error {
+	b.tries = 0
+	for i := range b.film {
+		b.mean[i] = b.meanOf(i, tK, b.film[i])
+		f, err := b.take(i, b.mean[i], tS)
+		if err != nil {
+			return err
+		}
+		b.film[i] = f
+	}
+	return nil
+}
+
+// saveBase remembers the equations of the touched cells before any surface is in them.
+func (b *boundary) saveBase(rhs []float64) {
+	for t, c := range b.touched {
+		b.baseDiag[t], b.baseRhs[t] = b.op.Diag[c], rhs[c]
+	}
+}
+
+// impose writes the films into op.Diag and rhs. x is the initial guess of the
+// coming solve; held cells are set in it.
+func (b *boundary) impose(rhs, x []float64) error {
+	diag := b.op.Diag
+	for t, c := range b.touched {
+		diag[c], rhs[c] = b.baseDiag[t], b.baseRhs[t]
+	}
+	for _, t := range b.held {
+		b.isHeld[b.touched[t]] = false
+		b.heldBy[t] = -1
+	}
+	b.held = b.held[:0]
+	for i := range b.film {
+		s, f := &b.m.Surfaces[i], b.film[i]
+		for e, c := range s.Cells {
+			if f.held() && math.IsInf(s.HalfWK[e], 1) {
+				if err := b.hold(i, b.slot[i][e]); err != nil {
+					return err
+				}
+				continue
+			}
+			u, in := elementFlow(s.HalfWK[e], s.AreaM2[e], f)
+			diag[c] += u
+			rhs[c] += u*f.RefK + in
+		}
+	}
+	for _, t := range b.held {
+		x[b.touched[t]] = b.film[b.heldBy[t]].RefK
+	}
+	for _, t := range b.held {
+		// A stiff spring to RefK. Its right-hand side already balances the cell's
+		// neighbours as guessed, so it leaves 1e-6 of their change in the solve.
+		c := b.touched[t]
+		ref, sum, flow := x[c], 0.0, 0.0
+		b.m.faces(c, func(nb int32, g float64) {
+			sum += g
+			flow += g * (ref - x[nb])
+		})
+		stiff := 1e6 * (sum + b.baseDiag[t])
+		if stiff == 0 {
+			stiff = 1
+		}
+		diag[c], rhs[c] = stiff, stiff*ref+flow
+	}
+	return nil
+}
+
+func (b *boundary) hold(surface int, t int32) error {
+	if j := b.heldBy[t]; j >= 0 {
+		if f := b.film[surface]; f.RefK != b.film[j].RefK {
+			return &LawError{Surface: b.m.Surfaces[surface].Name, Film: f, Conflict: true}
+		}
+		return nil
+	}
+	b.heldBy[t] = int32(surface)
+	b.isHeld[b.touched[t]] = true
+	b.held = append(b.held, t)
+	return nil
+}
+
+// measure renews diagNorm: the residual that a temperature error of 1 K in every
+// cell would make, W. Faces to held cells count as part of their other cell.
+func (b *boundary) measure() {
+	sum := 0.0
+	for c, d := range b.op.Diag {
+		if b.m.CapJK[c] > 0 && (b.isHeld == nil || !b.isHeld[c]) {
+			sum += d * d
+		}
+	}
+	for _, t := range b.held {
+		b.m.faces(b.touched[t], func(nb int32, g float64) {
+			if !b.isHeld[nb] {
+				sum += g * g
+			}
+		})
+	}
+	b.diagNorm = math.Sqrt(sum)
+}
+
+// tolerance is the residual norm that amounts to offK in every cell, or to
+// rounding in temperatures of size sizeK if that is more, W.
+func (b *boundary) tolerance(offK, sizeK float64) float64 {
+	const rounding = 64 * 2.2e-16
+	return offK*b.diagNorm + rounding*math.Abs(sizeK)*(b.faceNorm+b.diagNorm)
+}
+
+// closeSums shifts x by one constant per group of cells (group nil: one for all)
+// such that the group's equations hold in sum: conduction between its cells
+// cancels in the sum, so that heat in, out and stored agree to rounding. It
+// returns false when x holds something that is not a finite number.
+func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
+	if len(b.groupSum) < groups {
+		b.groupSum, b.groupDia = make([]float64, groups), make([]float64, groups)
+	}
+	capJK, diag := b.m.CapJK, b.op.Diag
+	if group == nil && !b.canHold {
+		sum, dia := 0.0, 0.0
+		for c, cp := range capJK {
+			if cp > 0 {
+				sum += rhs[c] - diag[c]*x[c]
+				dia += diag[c]
+			}
+		}
+		shift := sum / dia
+		for c, cp := range capJK {
+			if cp > 0 {
+				x[c] += shift
+			}
+		}
+		return finite(shift) // any NaN in x is in the sum
+	}
+	sum, dia := b.groupSum[:groups], b.groupDia[:groups]
+	clear(sum)
+	clear(dia)
+	of := func(c int) int {
+		if group == nil {
+			return 0
+		}
+		return int(group[c])
+	}
+	for c, cp := range capJK {
+		if cp > 0 && (b.isHeld == nil || !b.isHeld[c]) {
+			sum[of(c)] += rhs[c] - diag[c]*x[c]
+			dia[of(c)] += diag[c]
+		}
+	}
+	for _, t := range b.held {
+		h := b.touched[t]
+		x[h] = b.film[b.heldBy[t]].RefK
+		b.m.faces(h, func(nb int32, g float64) {
+			if !b.isHeld[nb] {
+				sum[of(int(nb))] -= g * (x[nb] - x[h])
+				dia[of(int(nb))] += g
+			}
+		})
+	}
+	good := true
+	for k := range sum {
+		if dia[k] > 0 {
+			sum[k] /= dia[k]
+		}
+		good = good && finite(sum[k])
+	}
+	for c, cp := range capJK {
+		if cp > 0 && (b.isHeld == nil || !b.isHeld[c]) {
+			x[c] += sum[of(c)]
+		}
+	}
+	return good
+}
+
+const (
+	meanTolK = 1e-4 // how well a surface's film must fit its mean, transient
+	// A surface whose film cannot settle because its law jumps is taken as settled
+	// when the jump has been closed in to this.
+	jumpK = 1e-7
+)
+
+// review looks at the solution x: are the films in it those of its own surface
+// means? rateWK is 1/(h·d), which turns capacity into conductance (0 at rest). If
+// not, it takes new films for another solve. worst is the surface furthest off.
+func (b *boundary) review(x []float64, tS, rateS, tolK float64) (settled bool, worst int, offK float64, err error) {
+	settled, worst = true, -1
+	first := b.tries == 0
+	b.tries++
+	for i := range b.film {
+		f0, m0 := b.film[i], b.mean[i]
+		m1 := b.meanOf(i, x, f0)
+		f1, err := b.take(i, m1, tS)
+		if err != nil {
+			return false, i, math.Inf(1), err
+		}
+		off := m1 - m0
+		if f1 == f0 || math.Abs(off) <= tolK || b.moves(i, f0, f1, m1, rateS) <= tolK {
+			b.lastMean[i], b.lastOff[i] = m0, 0
+			continue
+		}
+		next := m1
+		if !first && b.lastOff[i] != 0 && m0 != b.lastMean[i] {
+			// secant on off(mean) = 0, kept within sight of the plain iteration
+			slope := (off - b.lastOff[i]) / (m0 - b.lastMean[i])
+			slope = math.Min(slope, -0.3)
+			next = m0 - off/slope
+		}
+		b.lastMean[i], b.lastOff[i] = m0, off
+		if math.Abs(next-m0) <= jumpK {
+			continue
+		}
+		settled = false
+		if math.Abs(off) > offK {
+			worst, offK = i, math.Abs(off)
+		}
+		if next != m1 {
+			if f1, err = b.take(i, next, tS); err != nil {
+				return false, i, math.Inf(1), err
+			}
+		}
+		b.mean[i], b.film[i] = next, f1
+	}
+	return settled, worst, offK, nil
+}
+
+// moves bounds how far the mean of surface i would still move, K, if the film at
+// its new mean m1 took the place of the one it was solved with: the difference in
+// flux, over film and cell capacity, plus the drop over the half cell. Conduction
+// sideways only makes it less. At rest there is no such bound.
+func (b *boundary) moves(i int, f0, f1 Film, m1, rateS float64) float64 {
+	if f0.held() || f1.held() || rateS == 0 {
+		return math.Inf(1)
+	}
+	dq := math.Abs(f1.flux(m1) - f0.flux(m1))
+	return dq * (1/(math.Min(f0.HWm2K, f1.HWm2K)+b.capJ[i]*rateS/b.area[i]) + b.area[i]/b.half[i])
+}
+
+// flows sets, per surface, the net heat out (heatW) and the gains in it (gainW)
+// of the solution x. What a held cell's equation leaves over is the heat of the
+// surface that holds it.
+func (b *boundary) flows(heatW, gainW, x []float64) {
+	for _, t := range b.held {
+		b.otherW[t] = 0
+	}
+	for i, f := range b.film {
+		s := &b.m.Surfaces[i]
+		heat, gain := 0.0, 0.0
+		for e, c := range s.Cells {
+			if f.held() && math.IsInf(s.HalfWK[e], 1) {
+				continue
+			}
+			u, in := elementFlow(s.HalfWK[e], s.AreaM2[e], f)
+			q := u*(x[c]-f.RefK) - in
+			heat += q
+			if t := b.slot[i][e]; b.heldBy[t] >= 0 {
+				b.otherW[t] += q
+			}
+		}
+		if !f.held() {
+			gain = f.GainWm2 * b.area[i]
+		}
+		heatW[i], gainW[i] = heat, gain
+	}
+	for _, t := range b.held {
+		c := b.touched[t]
+		q := b.baseRhs[t] - b.baseDiag[t]*x[c] - b.otherW[t]
+		b.m.faces(c, func(nb int32, g float64) { q += g * (x[nb] - x[c]) })
+		heatW[b.heldBy[t]] += q
+	}
+}
