@@ -11,8 +11,9 @@ const (
 	// rAirJkgK is the gas constant of dry air, 287.05287 J/(kg K), U.S. Standard Atmosphere 1976.
 	rAirJkgK = 287.05287
 
-	// airLoK, airHiK is the range in which the properties are good to 1 %.
-	airLoK, airHiK = 233.15, 393.15
+	// The range in which the properties are good to 1 %.
+	airLoK, airHiK   = 233.15, 393.15
+	airLoPa, airHiPa = 30e3, 110e3
 	// airFloorK, airCeilK bound the arithmetic. A solver on its way may ask for anything; the kinetic forms
 	// extrapolate smoothly between these and AirAt holds the nearer end beyond them.
 	airFloorK, airCeilK = 100.0, 3000.0
@@ -82,7 +83,7 @@ func CheckAir(tK, pressurePa float64) error {
 	if !(tK >= airLoK && tK <= airHiK) {
 		return fmt.Errorf("air at %.4g K (%.4g °C) lies outside the checked range -40 to 120 °C; check the temperature", tK, tK-273.15)
 	}
-	if !(pressurePa >= 30e3 && pressurePa <= 110e3) {
+	if !(pressurePa >= airLoPa && pressurePa <= airHiPa) {
 		return fmt.Errorf("air pressure %.4g kPa lies outside the checked range 30 to 110 kPa; give the altitude or the pressure of the place", pressurePa/1e3)
 	}
 	return nil

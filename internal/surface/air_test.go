@@ -108,8 +108,13 @@ func TestAirIsFiniteEverywhere(t *testing.T) {
 			t.Errorf("CheckAir accepts %g", bad)
 		}
 	}
-	if err := CheckAir(300, 1e5); err != nil {
-		t.Error(err)
+	for _, s := range []struct {
+		tK, pressurePa float64
+		ok             bool
+	}{{233.2, 1e5, true}, {393.1, 1e5, true}, {233.1, 1e5, false}, {393.2, 1e5, false}, {300, 30.1e3, true}, {300, 29.9e3, false}, {300, 109e3, true}, {300, 111e3, false}} {
+		if err := CheckAir(s.tK, s.pressurePa); (err == nil) != s.ok {
+			t.Errorf("%+v: %v", s, err)
+		}
 	}
 	// From 150 to 2000 K viscosity and conductivity rise.
 	last := AirAt(150, 1e5)

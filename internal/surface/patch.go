@@ -200,7 +200,7 @@ func (p *Patch) Film(surfaceK float64, env *Env) Film {
 // note returns the first thing a user should know about ranges.
 func (p *Patch) note(surfaceK float64, env *Env, r *regime) string {
 	filmK, pressurePa := (surfaceK+env.AirK)/2, env.pressurePa()
-	if !(filmK >= airLoK && filmK <= airHiK && pressurePa >= 30e3 && pressurePa <= 110e3) {
+	if !(filmK >= airLoK && filmK <= airHiK && pressurePa >= airLoPa && pressurePa <= airHiPa) {
 		return noteAir
 	}
 	if p.channelled() {

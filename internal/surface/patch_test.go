@@ -332,3 +332,47 @@ func BenchmarkFilm(b *testing.B) {
 		p.Film(320, env)
 	}
 }
+
+// How the parts of a film are joined: natural and forced at the power 3 upright and 4 level (Incropera et al., 6th
+// ed., section 9.9), natural modes at the power 10 (Raithby & Hollands 1998).
+func TestHowPartsJoin(t *testing.T) {
+	for _, tc := range []struct{ tilt, n float64 }{{math.Pi / 2, 3}, {0, 4}, {math.Pi, 4}} {
+		p := Patch{AreaM2: 0.006, TiltRad: tc.tilt, HeightM: 0.1, WidthM: 0.06, BodyAreaM2: 0.02}
+		var r regime
+		p.evaluate(room+20, &Env{AirK: room, WindMS: 0.3}, &r)
+		near(t, "joined", math.Pow(r.conv-r.floor, tc.n), math.Pow(r.natural, tc.n)+math.Pow(r.forced, tc.n), 1e-9)
+		p.TiltRad = math.Abs(tc.tilt - 0.8)
+		p.evaluate(room+20, &Env{AirK: room}, &r)
+		near(t, "modes", math.Pow(r.layer, 10), math.Pow(r.vert, 10)+math.Pow(r.up+r.down, 10), 1e-9)
+	}
+}
+
+// Limits of narrow channels. Air that leaves at wall temperature after laminar flow between plates: Nu = El/24
+// (Elenbaas 1942). Wind: mean speed from Δp = 12 µLu/S² with Δp = ½ρU² in a narrow slot (plane Poiseuille flow), and U in
+// a wide one; heat carried off ρ c u S/2 per wall and width.
+func TestNarrowChannelLimits(t *testing.T) {
+	const s, l, wind = 0.5e-3, 0.1, 2.0
+	p := Patch{AreaM2: 0.01, TiltRad: math.Pi / 2, HeightM: l, WidthM: 0.1, GapM: s, BodyAreaM2: 0.03}
+	var r regime
+	p.evaluate(room+20, &Env{AirK: room}, &r)
+	el := Rayleigh(&r.air, 20, s) * s / l
+	near(t, "natural", r.natural, ElenbaasNu(el)*r.air.KWmK/s, 1e-3)
+	a := &r.air
+	u := 0.5 * a.DensityKgM3 * wind * wind * s * s / (12 * a.ViscosityPaS * l)
+	near(t, "wind, narrow", p.windDuctWm2K(a, wind, l), a.DensityKgM3*a.CpJkgK*s/2/l*u, 0.02+u/wind)
+	p.GapM = 0.1
+	near(t, "wind, wide", p.windDuctWm2K(a, wind, l), a.DensityKgM3*a.CpJkgK*0.1/2/l*wind, 0.01)
+}
+
+// A level face close over another: almost nothing moves, and the note says that this is an estimate.
+func TestLevelChannel(t *testing.T) {
+	p := Patch{AreaM2: 0.006, HeightM: 0.1, WidthM: 0.06, BodyAreaM2: 0.02, GapM: 0.002, TiltRad: math.Pi}
+	f := p.Film(room+20, &Env{AirK: room})
+	if f.Note != noteLevelChannel || f.ConvWm2K > 0.5 {
+		t.Errorf("film %+v", f)
+	}
+	p.GapM = 0.05
+	wide := p.Film(room+20, &Env{AirK: room}).ConvWm2K
+	p.GapM = 0
+	near(t, "5 cm away", wide, p.Film(room+20, &Env{AirK: room}).ConvWm2K, 0.25)
+}

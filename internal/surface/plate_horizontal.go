@@ -53,7 +53,7 @@ func DownwardPlateClassicNu(ra float64) float64 { return 0.27 * fourth(ra) }
 
 // UpwardPlateNu: see UpwardPlateLaw.
 func UpwardPlateNu(ra, pr float64) float64 {
-	return pnorm(edged(1.4, 0.835*laminarCoefficientRH(pr)*fourth(ra)), upwardTurbulentNu(ra, pr), 10)
+	return pnorm(edged(1.4, upwardThinNu(ra, pr)), upwardTurbulentNu(ra, pr), 10)
 }
 
 // DownwardPlateNu: see DownwardPlateLaw.
@@ -61,7 +61,7 @@ func DownwardPlateNu(ra, pr float64) float64 { return edged(2.5, downwardLayerNu
 
 // upwardLayerNu is the boundary layer alone: laminar and turbulent, without conduction around the edges.
 func upwardLayerNu(ra, pr float64) float64 {
-	return pnorm(0.835*laminarCoefficientRH(pr)*fourth(ra), upwardTurbulentNu(ra, pr), 10)
+	return pnorm(upwardThinNu(ra, pr), upwardTurbulentNu(ra, pr), 10)
 }
 
 // downwardLayerNu is the boundary layer alone under a hot plate.
@@ -69,8 +69,10 @@ func downwardLayerNu(ra, pr float64) float64 {
 	return 0.527 * math.Pow(ra, 0.2) / math.Pow(1+math.Pow(1.9/pr, 0.9), 2.0/9)
 }
 
-// laminarCoefficientRH is Raithby & Hollands' 0.671/[1+(0.492/Pr)^(9/16)]^(4/9).
-func laminarCoefficientRH(pr float64) float64 { return laminarCoefficient(pr) * (0.671 / 0.670) }
+// upwardThinNu is 0.835·Cl·Ra^(1/4) with Raithby & Hollands' Cl = 0.671/[1+(0.492/Pr)^(9/16)]^(4/9).
+func upwardThinNu(ra, pr float64) float64 {
+	return 0.835 * (0.671 / 0.670) * laminarCoefficient(pr) * fourth(ra)
+}
 
 func upwardTurbulentNu(ra, pr float64) float64 {
 	return 0.14 * (1 + 0.0107*pr) / (1 + 0.01*pr) * math.Cbrt(ra)
