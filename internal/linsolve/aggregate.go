@@ -99,6 +99,8 @@ func newAggregation(g graph, limit float64) *aggregation {
 	n := g.nodes()
 	s := &aggregation{g: g, limit: limit, of: make([]int32, n), next: make([]int32, n), whole: make([]float64, n),
 		place: make([]int32, n), cols: make([]int32, g.maxRow()), w: make([]float64, g.maxRow())}
+	s.first, s.last, s.size = make([]int32, 0, n), make([]int32, 0, n), make([]int32, 0, n)
+	s.sum = make([]float64, 0, n)
 	for c := range int32(n) {
 		s.next[c] = -1
 		m := g.row(c, s.cols, s.w)

@@ -50,6 +50,7 @@ type level struct {
 	// arguments of the running kernel
 	argX, argB []real
 	argFiner   []real
+	argC, argD real
 	argColour  int
 	chunks     int
 	part       [][3]float64
@@ -216,43 +217,28 @@ func (lv *level) visit(s *Solver) {
 	lv.cycle(s, lv.c, lv.b)
 	lv.argX, lv.argB = lv.c, lv.b
 	sums := lv.sum(s, applyKernel) // v = A c; c·v, c·b, b·b
-	rho1, alpha1, bb := sums[0], sums[1], sums[2]
-	if !(rho1 > 0) {
+	rho1, bb := sums[0], sums[2]
+	if !(rho1 > 0) { // b = 0
 		copy(lv.x, lv.c)
 		return
 	}
-	step := alpha1 / rho1
-	rr := 0.0
-	for i, v := range lv.v {
-		r := lv.b[i] - real(step)*v
-		lv.b[i] = r
-		rr += float64(r) * float64(r)
-	}
-	if rr <= goodEnough*goodEnough*bb {
-		for i, c := range lv.c {
-			lv.x[i] = real(step) * c
+	step := sums[1] / rho1
+	lv.argC = real(step)
+	rr := lv.sum(s, stepBackKernel)[0] // b −= step·v
+	lv.argD = 0
+	if rr > goodEnough*goodEnough*bb {
+		lv.cycle(s, lv.d, lv.b)
+		lv.argX, lv.argB = lv.d, lv.v
+		gamma := lv.sum(s, dotKernel)[0] // d·A c
+		lv.argB = lv.b
+		sums = lv.sum(s, applyKernel) // v = A d; d·v, d·b
+		beta, alpha := sums[0], sums[1]
+		rho2 := beta - gamma*gamma/rho1
+		if rho2 > 1e-6*beta { // else d repeats c: nothing gained
+			lv.argC, lv.argD = real(step-gamma*alpha/(rho1*rho2)), real(alpha/rho2)
 		}
-		return
 	}
-	lv.cycle(s, lv.d, lv.b)
-	gamma := 0.0
-	for i, d := range lv.d {
-		gamma += float64(d) * float64(lv.v[i])
-	}
-	lv.argX, lv.argB = lv.d, lv.b
-	sums = lv.sum(s, applyKernel) // v = A d; d·v, d·r
-	beta, alpha2 := sums[0], sums[1]
-	rho2 := beta - gamma*gamma/rho1
-	if !(rho2 > 1e-6*beta) { // d repeats c: nothing gained
-		for i, c := range lv.c {
-			lv.x[i] = real(step) * c
-		}
-		return
-	}
-	fc, fd := real(step-gamma*alpha2/(rho1*rho2)), real(alpha2/rho2)
-	for i, c := range lv.c {
-		lv.x[i] = fc*c + fd*lv.d[i]
-	}
+	s.crew.do(lv.chunks, combineKernel, lv) // x = argC·c + argD·d
 }
 
 // cycle sets x to one symmetric cycle applied to b, from zero.
@@ -331,6 +317,46 @@ func applyKernel(_ *Solver, lv *level, chunk int) {
 		bb += float64(b[i]) * float64(b[i])
 	}
 	lv.part[chunk] = [3]float64{xv, xb, bb}
+}
+
+// stepBackKernel sets b −= argC·v and sums b·b.
+func stepBackKernel(_ *Solver, lv *level, chunk int) {
+	lo, hi := chunk*rowsPerChunk, min((chunk+1)*rowsPerChunk, lv.n)
+	b, v, f := lv.b[lo:hi], lv.v[lo:hi], lv.argC
+	bb := 0.0
+	for i, a := range v {
+		r := b[i] - f*a
+		b[i] = r
+		bb += float64(r) * float64(r)
+	}
+	lv.part[chunk] = [3]float64{bb}
+}
+
+// dotKernel sums argX·argB.
+func dotKernel(_ *Solver, lv *level, chunk int) {
+	lo, hi := chunk*rowsPerChunk, min((chunk+1)*rowsPerChunk, lv.n)
+	x, b := lv.argX[lo:hi], lv.argB[lo:hi]
+	dot := 0.0
+	for i, v := range x {
+		dot += float64(v) * float64(b[i])
+	}
+	lv.part[chunk] = [3]float64{dot}
+}
+
+// combineKernel sets x = argC·c + argD·d. With argD = 0 the old d, whatever it
+// holds, stays out.
+func combineKernel(_ *Solver, lv *level, chunk int) {
+	lo, hi := chunk*rowsPerChunk, min((chunk+1)*rowsPerChunk, lv.n)
+	x, c, d := lv.x[lo:hi], lv.c[lo:hi], lv.d[lo:hi]
+	if lv.argD == 0 {
+		for i, v := range c {
+			x[i] = lv.argC * v
+		}
+		return
+	}
+	for i, v := range c {
+		x[i] = lv.argC*v + lv.argD*d[i]
+	}
 }
 
 // sum runs a kernel that leaves partial sums and adds these up in order.

@@ -34,6 +34,7 @@ type Stats struct {
 // concurrent use; it works with several goroutines itself.
 type Solver struct {
 	op    *Operator
+	grid  Grid // op's when the storage was taken
 	opt   Options
 	crew  *crew
 	zeros []float64 // one row
@@ -41,6 +42,7 @@ type Solver struct {
 	last  *level    // coarsest level
 	unit  float64   // couplings of the coarse levels are unit times those of op
 	bad   error     // what is wrong with the operator, if anything
+	built bool      // the hierarchy suits op's conductances
 
 	invDiag    []float64 // 1/a_cc
 	r, p, q, z []float64 // residual, direction, A p, preconditioned residual
@@ -80,7 +82,7 @@ func New(op *Operator, opt Options) (*Solver, error) {
 	if opt.MaxIterations == 0 {
 		opt.MaxIterations = defaultMaxIterations
 	}
-	s := &Solver{op: op, opt: opt, zeros: make([]float64, op.NX)}
+	s := &Solver{op: op, grid: op.Grid, opt: opt, zeros: make([]float64, op.NX)}
 	s.crew = newCrew(s, opt.Workers)
 	s.rowsPer = max(1, cellsPerChunk/op.NX)
 	s.chunks = (op.NY*op.NZ + s.rowsPer - 1) / s.rowsPer
@@ -97,8 +99,11 @@ func New(op *Operator, opt Options) (*Solver, error) {
 // are chosen anew: aggregates that suited the old conductances may be poor for
 // the new ones.
 func (s *Solver) SetConductances() error {
-	s.top, s.last = nil, nil
-	if s.bad = s.op.check(); s.bad != nil {
+	s.top, s.last, s.built = nil, nil, false
+	if s.bad = s.op.check(); s.bad == nil && s.op.Grid != s.grid {
+		s.bad = &OperatorError{Grid: s.op.Grid, Cell: -1, What: "the grid is not the one the solver was made for"}
+	}
+	if s.bad != nil {
 		return s.bad
 	}
 	largest := 0.0
@@ -130,13 +135,22 @@ func (s *Solver) SetConductances() error {
 			break
 		}
 	}
+	s.built = true
 	return s.SetDiag()
 }
 
 // SetDiag takes over changed values of op.Diag on all levels; the hierarchy
-// stays. It allocates nothing. The error is that of New; Solve repeats it.
+// stays. It allocates nothing. The error is that of New; Solve repeats it. After an
+// error of SetConductances only another SetConductances helps.
 func (s *Solver) SetDiag() error {
 	op := s.op
+	if !s.built {
+		return s.bad
+	}
+	if len(op.Diag) != len(s.invDiag) {
+		s.bad = &OperatorError{Grid: op.Grid, Cell: -1, What: "Diag must hold one value per cell"}
+		return s.bad
+	}
 	if s.bad = op.checkDiag(); s.bad != nil {
 		return s.bad
 	}

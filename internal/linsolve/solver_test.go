@@ -443,6 +443,47 @@ func TestSolveErrors(t *testing.T) {
 	}
 }
 
+// A bad operator handed over later is refused until it is mended.
+func TestSpoiledLater(t *testing.T) {
+	op := tinyOperator()
+	s, err := New(op, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, rhs := make([]float64, 12), noise(12)
+	refused := func(name string, err error) {
+		t.Helper()
+		var oe *OperatorError
+		if !errors.As(err, &oe) {
+			t.Errorf("%s: got %v", name, err)
+		}
+		if _, err := s.Solve(x, rhs, 1e-8, 0); !errors.As(err, &oe) {
+			t.Errorf("%s: Solve gave %v", name, err)
+		}
+	}
+	diag, good := op.Diag, op.GX[3]
+	op.Diag = slices.Clone(diag)
+	op.Diag[2] = math.NaN()
+	refused("NaN in Diag", s.SetDiag())
+	op.Diag = diag[:5]
+	refused("short Diag", s.SetDiag())
+	op.Diag = diag
+	op.GX[3] = -1
+	refused("negative conductance", s.SetConductances())
+	refused("negative conductance, SetDiag", s.SetDiag())
+	op.GX[3] = good
+	op.Grid = Grid{3, 4, 1}
+	refused("other grid", s.SetConductances())
+	op.Grid = Grid{3, 2, 2}
+	if err := s.SetConductances(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Solve(x, rhs, 1e-12, 0); err != nil {
+		t.Fatal(err)
+	}
+	compareDense(t, op, x, rhs, 1e-10) // condition below 100
+}
+
 // Asked for more than double precision can give, the solver says so soon and
 // leaves the best there is.
 func TestRounding(t *testing.T) {
@@ -538,4 +579,42 @@ func BenchmarkSetDiag(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// Whatever the numbers, a solve ends with a solution that fulfils the equations
+// or with an error.
+func TestExtremeNumbers(t *testing.T) {
+	solved := 0
+	rapid.Check(t, func(t *rapid.T) {
+		op := drawOperator(t)
+		decades := rapid.SampledFrom([]float64{10, 40, 150, 300}).Draw(t, "decades")
+		for _, v := range [][]float64{op.GX, op.GY, op.GZ, op.Diag} {
+			for c := range v {
+				if v[c] > 0 {
+					v[c] = math.Pow(10, rapid.Float64Range(-decades, decades).Draw(t, "decade"))
+				}
+			}
+		}
+		rhs := noise(op.Cells())
+		x := make([]float64, len(rhs))
+		s, err := New(op, Options{MaxIterations: 100})
+		if err != nil {
+			return
+		}
+		st, err := s.Solve(x, rhs, 1e-6, 0)
+		if err != nil {
+			if st.Converged {
+				t.Fatalf("converged and %v", err)
+			}
+			return
+		}
+		solved++
+		if r := op.Residual(make([]float64, len(x)), rhs, x); !st.Converged || !(r <= 1.001e-6*norm(rhs)) {
+			t.Fatalf("residual %v, %+v", r, st)
+		}
+	})
+	if solved == 0 {
+		t.Error("none of the draws was solved")
+	}
+	t.Logf("%d draws solved", solved)
 }
