@@ -53,7 +53,7 @@ type pageRow struct {
 type pageDesign struct {
 	Anchor, Name, About string
 	Ends                []string
-	Notes               []string
+	Notes, Events       []string
 	Section, Curves     template.HTML
 	SectionNote         string
 	Stair               []pageLeg
@@ -125,8 +125,8 @@ func newPage(s *compare.Study) *page {
 	for _, a := range s.Assumptions {
 		p.Assumptions = append(p.Assumptions, compare.Assumption{About: clean(a.About), Value: clean(a.Value), Source: clean(a.Source)})
 	}
-	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 26)
-	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 300, 14)
+	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 7.3, 24)
+	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 300, 6.3, 14)
 	p.HasCurves = p.CurvesWide != ""
 	shared, sections := newAtlas(s)
 	if sections {
@@ -216,6 +216,9 @@ func newDesign(ps *pictures, s *compare.Study, row compare.Row, anchor string, s
 	for _, line := range runWords(r) {
 		out.Ends = append(out.Ends, minus(clean(line)))
 	}
+	for _, e := range r.Events {
+		out.Events = append(out.Events, AtMinute(e.AtS)+": "+minus(clean(e.What)))
+	}
 	if draws := drawsWords(row.EndKinds); draws != "" && s.Draws > 1 {
 		out.Ends = append(out.Ends, "Of the draws: "+draws+".")
 	}
@@ -226,26 +229,42 @@ func newDesign(ps *pictures, s *compare.Study, row compare.Row, anchor string, s
 				axisName(sec.Axis), figure(sec.AtM*1000, 0.1), clean(sec.UName), clean(sec.VName))
 		}
 	}
-	newStair(ps, &out, &r.Ledger)
-	newWatts(ps, &out, &r.Ledger)
+	degC, mostW := ledgerScales(s)
+	newStair(ps, &out, &r.Ledger, degC)
+	newWatts(ps, &out, &r.Ledger, mostW)
 	return out
 }
 
+// ledgerScales finds the range of temperature (°C) and the largest flow (W) that the ledgers of all designs need, so that
+// their pictures can be compared by eye.
+func ledgerScales(s *compare.Study) (degC span, mostW float64) {
+	degC, watts := emptySpan(), emptySpan()
+	watts.show(1e-9)
+	for _, row := range s.Rows {
+		if row.Result == nil {
+			continue
+		}
+		l := &row.Result.Ledger
+		if finite(l.AmbientK) {
+			degC.show(l.AmbientK-zeroC, l.AmbientK-zeroC+pathDropK(l))
+		}
+		watts.show(l.StoredW)
+		for _, o := range l.Outflows {
+			watts.show(o.HeatW, o.ConvW+o.RadW)
+		}
+	}
+	degC.show(degC.lo + 0.1)
+	return degC, watts.hi
+}
+
 // newStair makes the stair of degrees: one tread per leg, from the source at the right down to the ambient at the left.
-func newStair(ps *pictures, out *pageDesign, l *session.Ledger) {
+func newStair(ps *pictures, out *pageDesign, l *session.Ledger, scale span) {
 	legs := stairLegs(l)
 	if len(legs) == 0 || !finite(l.AmbientK) {
 		return
 	}
 	out.SourceC, out.AmbientC, out.StairAt = DegC(l.SourceK), DegC(l.AmbientK), AtMinute(l.AtS)
-	total := 0.0
-	for _, g := range l.Path {
-		if finite(g.DropK) {
-			total += g.DropK
-		}
-	}
-	lo := l.AmbientK - zeroC
-	scale := span{lo, lo + math.Max(total, 1e-9)}
+	at := func(share float64) float64 { return 100 * scale.share(l.AmbientK-zeroC+share*pathDropK(l)) }
 	marks := ticks(scale.lo, scale.hi, 5, tens)
 	for i, g := range legs {
 		kind := clean(g.Kind)
@@ -260,9 +279,9 @@ func newStair(ps *pictures, out *pageDesign, l *session.Ledger) {
 		case "film":
 			class = "leg film"
 		}
-		d.rect(100*g.to, 2, math.Max(100*(g.from-g.to), 0.6), 8, class)
+		d.rect(math.Min(at(g.to), 99.4), 2, math.Max(at(g.from)-at(g.to), 0.6), 8, class)
 		if i > 0 { // the riser from the leg above
-			d.rect(math.Min(100*g.from, 99.4)-0.3, 0, 0.6, 2, "riser")
+			d.rect(math.Min(at(g.from), 99.4)-0.3, 0, 0.6, 2, "riser")
 		}
 		out.Stair = append(out.Stair, pageLeg{clean(g.Name), kind, minus(drop(g.DropK)), minus(Watts(g.FlowW)), d.end()})
 	}
@@ -273,17 +292,13 @@ func newStair(ps *pictures, out *pageDesign, l *session.Ledger) {
 	out.StairTicks = template.HTML(b.String())
 }
 
-func newWatts(ps *pictures, out *pageDesign, l *session.Ledger) {
+// newWatts makes one bar per surface, most heat first.
+func newWatts(ps *pictures, out *pageDesign, l *session.Ledger, mostW float64) {
 	if len(l.Outflows) == 0 {
 		return
 	}
 	out.MadeW = Watts(l.PowerW)
-	most := emptySpan()
-	most.show(0, l.StoredW, 1e-9)
-	for _, o := range l.Outflows {
-		most.show(o.HeatW, o.ConvW+o.RadW)
-	}
-	scale := span{0, most.hi}
+	scale := span{0, mostW}
 	bar := func(title string, conv, rad, other float64) template.HTML {
 		d := ps.strip(title)
 		x := 0.0

@@ -170,6 +170,13 @@ func TestHTMLTellsEverythingInOrder(t *testing.T) {
 		if !strings.Contains(page, escaped(r.Name)) || !strings.Contains(page, escaped(r.Failed)) {
 			t.Errorf("row %q is not told", r.Name)
 		}
+		if r.Result != nil {
+			for _, e := range r.Result.Events {
+				if !strings.Contains(page, escaped(e.What)) {
+					t.Errorf("event %q is not told", e.What)
+				}
+			}
+		}
 		for _, n := range r.Notes {
 			if !strings.Contains(page, escaped(n)) {
 				t.Errorf("note %q is not told", n)

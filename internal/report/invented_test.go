@@ -84,7 +84,7 @@ func inventedSection(chipK, cellK, skinK, ambientK float64, finsM float64) model
 }
 
 // inventedRun rises to endK, reached after endMin, with a time constant of 12 min.
-func inventedRun(design string, endK, endMin float64, end session.End, finsM float64) *session.Result {
+func inventedRun(design string, endK, endMin float64, end session.End, skinShare, finsM float64) *session.Result {
 	const ambient, trip, n = 297.15, 366.15, 90
 	end.AtS = endMin * 60
 	settleK := ambient + (endK-3-ambient)/(1-math.Exp(-endMin/12))
@@ -98,8 +98,8 @@ func inventedRun(design string, endK, endMin float64, end session.End, finsM flo
 		r.TimeS = append(r.TimeS, s)
 		soc.ValueK = append(soc.ValueK, rise(s, settleK, 12)+3*(1-math.Exp(-s/40)))
 		cell.ValueK = append(cell.ValueK, rise(s, ambient+(settleK-ambient)*0.36, 26))
-		skin.ValueK = append(skin.ValueK, rise(s, ambient+(settleK-ambient)*0.42, 16))
-		front.ValueK = append(front.ValueK, rise(s, ambient+(settleK-ambient)*0.36, 16))
+		skin.ValueK = append(skin.ValueK, rise(s, ambient+(settleK-ambient)*skinShare, 16))
+		front.ValueK = append(front.ValueK, rise(s, ambient+(settleK-ambient)*(skinShare-0.04), 16))
 		r.PowerW = append(r.PowerW, 3.4)
 		r.BatteryJ = append(r.BatteryJ, 36000*(1-s/(66*60)))
 	}
@@ -147,10 +147,10 @@ func inventedRun(design string, endK, endMin float64, end session.End, finsM flo
 func inventedStudy() *compare.Study {
 	sp := func(lo, mid, hi float64) compare.Spread { return compare.Spread{Lo: lo, Mid: mid, Hi: hi} }
 	none := sp(nan, nan, nan)
-	stock := inventedRun("stock", 366.15, 26, session.End{Kind: session.Stopped, By: "soc"}, 0)
-	bare := inventedRun("skin off", 366.15, 38, session.End{Kind: session.Stopped, By: "soc"}, 0)
-	fins := inventedRun("finned back", 344, 66, session.End{Kind: session.BatteryEmpty}, 0.012)
-	slab := inventedRun(`copper <b>slab</b> & "bare"`, 356, 41, session.End{Kind: session.LimitPassed, By: "hand on plate.front"}, 0.004)
+	stock := inventedRun("stock", 366.15, 26, session.End{Kind: session.Stopped, By: "soc"}, 0.36, 0)
+	bare := inventedRun("skin off", 366.15, 38, session.End{Kind: session.Stopped, By: "soc"}, 0.36, 0)
+	fins := inventedRun("finned back", 344, 66, session.End{Kind: session.BatteryEmpty}, 0.36, 0.012)
+	slab := inventedRun(`copper <b>slab</b> & "bare"`, 359, 41, session.End{Kind: session.LimitPassed, By: "hand on plate.front"}, 0.45, 0.004)
 	slab.Own = session.End{Kind: session.BatteryEmpty, AtS: 66 * 60}
 	return &compare.Study{
 		Device: "pocket direction finder", About: "a sealed, hand-held receiver; every figure here is made up", Invented: true,

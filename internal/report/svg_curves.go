@@ -52,7 +52,7 @@ func (f *frame) goal(s *compare.Study) {
 	if f.x(g) < (f.left+f.right)/2 {
 		anchor, dx = "start", -3
 	}
-	f.d.text(f.x(g)+dx, f.top-8, anchor, "note", goalName(s)+" "+figure(g, 1)+" min")
+	f.d.text(f.x(g)+dx, f.top-8, anchor, "remark", goalName(s)+" "+figure(g, 1)+" min")
 }
 
 // curve draws one temperature; gaps stay gaps. Points nearer than a third of a unit to the line are left out.
@@ -181,16 +181,16 @@ func valueAt(r *session.Result, s session.Series, atS float64) float64 {
 	return math.NaN()
 }
 
-// allCurves draws the main sensor of every design in one chart, w × h units, labels so many runes wide.
-func allCurves(ps *pictures, s *compare.Study, class string, w, h float64, labelRunes int) template.HTML {
+// allCurves draws the main sensor of every design in one chart, w × h units, labels so many runes of runeW units wide.
+func allCurves(ps *pictures, s *compare.Study, class string, w, h, runeW float64, labelRunes int) template.HTML {
 	min, deg, ok := scales(s)
 	if !ok {
 		return ""
 	}
 	d := ps.start("chart "+class, w, h, "Temperature over time, all designs", "One curve per design for the sensor that can stop it; its limit is dashed, and the battery's end is an upright line.")
-	f := &frame{d: d, left: 34, top: 26, right: w - 14 - 6.2*float64(labelRunes), bottom: h - 38, min: min, deg: deg}
-	f.goal(s)
+	f := &frame{d: d, left: 34, top: 26, right: w - 14 - runeW*float64(labelRunes), bottom: h - 38, min: min, deg: deg}
 	f.axes()
+	f.goal(s)
 	limits := map[string]bool{}
 	var ends []labelled
 	for i, row := range s.Rows {
@@ -201,8 +201,8 @@ func allCurves(ps *pictures, s *compare.Study, class string, w, h float64, label
 		if words := m.Name + " limit " + DegC(m.LimitK); m.LimitK > 0 && !limits[words] {
 			limits[words] = true
 			y := f.y(m.LimitK - zeroC)
-			d.line(f.left, y, f.right, y, "limit")
-			d.text(f.left+6, y-5, "start", "note", words)
+			d.line(f.left, y, f.right, y, "limit", "stroke", "#59626c")
+			d.text(f.left+6, y-5, "start", "remark", words)
 		}
 		stroke := lineColour(i)
 		f.curve(row.Result, m, "curve", stroke, lineDash(i), row.Name+": "+m.Name)
@@ -211,7 +211,11 @@ func allCurves(ps *pictures, s *compare.Study, class string, w, h float64, label
 		if v := valueAt(row.Result, m, row.Result.End.AtS); finite(v) {
 			f.endMark(f.x(row.Result.End.AtS/60), f.y(v-zeroC), row.Result.End.Kind, stroke)
 		}
-		ends = append(ends, labelled{x, y, row.Name, stroke})
+		words := cut(row.Name, labelRunes)
+		if at := AtMinute(row.Result.End.AtS); at != dash && runes(words)+runes(at)+1 <= labelRunes {
+			words += " " + at
+		}
+		ends = append(ends, labelled{x, y, words, stroke})
 	}
 	f.labels(ends, labelRunes)
 	return d.end()
@@ -229,9 +233,9 @@ func ownCurves(ps *pictures, s *compare.Study, row compare.Row) template.HTML {
 	}
 	const w, h, labelRunes = 340, 236, 17
 	d := ps.start("chart", w, h, "Temperatures of "+row.Name, "Watched temperatures over time; a dashed line of the same colour is the limit of that curve.")
-	f := &frame{d: d, left: 30, top: 24, right: w - 10 - 5.6*labelRunes, bottom: h - 36, min: min, deg: deg}
-	f.goal(s)
+	f := &frame{d: d, left: 30, top: 24, right: w - 10 - 6.1*labelRunes, bottom: h - 36, min: min, deg: deg}
 	f.axes()
+	f.goal(s)
 	var ends []labelled
 	for i, c := range shown {
 		stroke := lineColour(i)

@@ -147,14 +147,20 @@ type stairLeg struct {
 	fromK    float64 // temperature where the leg begins
 }
 
-// stairLegs places the legs one after the other. Legs without a figure keep their name and have no extent.
-func stairLegs(l *session.Ledger) []stairLeg {
+// pathDropK is the sum of the degrees lost along the way of the heat.
+func pathDropK(l *session.Ledger) float64 {
 	total := 0.0
 	for _, g := range l.Path {
 		if finite(g.DropK) {
 			total += g.DropK
 		}
 	}
+	return total
+}
+
+// stairLegs places the legs one after the other. Legs without a figure keep their name and have no extent.
+func stairLegs(l *session.Ledger) []stairLeg {
+	total := pathDropK(l)
 	scale := span{0, math.Max(total, 1e-9)}
 	left := total
 	out := make([]stairLeg, 0, len(l.Path))
