@@ -52,10 +52,7 @@ type boundary struct {
 	capJ []float64 // capacity of the cells it lies on, J/K
 	half []float64 // sum over its elements, W/K
 
-	// secant memory, per surface
-	lastMean, lastOff []float64
-	tries             int
-
+	hunts              []hunt    // per surface
 	touched            []int32   // cells with elements, each once
 	slot               [][]int32 // per surface and element: index in touched
 	baseDiag, baseRhs  []float64 // per touched: the equations without surfaces
@@ -72,7 +69,7 @@ type boundary struct {
 func newBoundary(m *Model, op *linsolve.Operator) *boundary {
 	ns := len(m.Surfaces)
 	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
-		capJ: make([]float64, ns), half: make([]float64, ns), lastMean: make([]float64, ns), lastOff: make([]float64, ns), slot: make([][]int32, ns),
+		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), slot: make([][]int32, ns),
 		groupSum: make([]float64, 1), groupDia: make([]float64, 1)}
 	at := map[int32]int32{}
 	atCentre := 0
@@ -149,21 +146,6 @@ func (b *boundary) take(i int, meanK, tS float64) (Film, error) {
 		return f, &LawError{Surface: b.m.Surfaces[i].Name, MeanK: meanK, TimeS: tS, Film: f}
 	}
 	return f, nil
-}
-
-// begin starts an iteration at time tS from the means that cells at tK would
-// have under the films now known, and takes the films there.
-func (b *boundary) begin(tK []float64, tS float64) error {
-	b.tries = 0
-	for i := range b.film {
-		b.mean[i] = b.meanOf(i, tK, b.film[i])
-		f, err := b.take(i, b.mean[i], tS)
-		if err != nil {
-			return err
-		}
-		b.film[i] = f
-	}
-	return nil
 }
 
 // saveBase remembers the equations of the touched cells before any surface is in them.
@@ -322,69 +304,6 @@ func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
 		}
 	}
 	return good
-}
-
-const (
-	meanTolK = 1e-4 // how well a surface's film must fit its mean, transient
-	// A surface whose film cannot settle because its law jumps is taken as settled
-	// when the jump has been closed in to this.
-	jumpK = 1e-7
-)
-
-// review looks at the solution x: are the films in it those of its own surface
-// means? rateWK is 1/(h·d), which turns capacity into conductance (0 at rest). If
-// not, it takes new films for another solve. worst is the surface furthest off.
-func (b *boundary) review(x []float64, tS, rateS, tolK float64) (settled bool, worst int, offK float64, err error) {
-	settled, worst = true, -1
-	first := b.tries == 0
-	b.tries++
-	for i := range b.film {
-		f0, m0 := b.film[i], b.mean[i]
-		m1 := b.meanOf(i, x, f0)
-		f1, err := b.take(i, m1, tS)
-		if err != nil {
-			return false, i, math.Inf(1), err
-		}
-		off := m1 - m0
-		if f1 == f0 || math.Abs(off) <= tolK || b.moves(i, f0, f1, m1, rateS) <= tolK {
-			b.lastMean[i], b.lastOff[i] = m0, 0
-			continue
-		}
-		next := m1
-		if !first && b.lastOff[i] != 0 && m0 != b.lastMean[i] {
-			// secant on off(mean) = 0, kept within sight of the plain iteration
-			slope := (off - b.lastOff[i]) / (m0 - b.lastMean[i])
-			slope = math.Min(slope, -0.3)
-			next = m0 - off/slope
-		}
-		b.lastMean[i], b.lastOff[i] = m0, off
-		if math.Abs(next-m0) <= jumpK {
-			continue
-		}
-		settled = false
-		if math.Abs(off) > offK {
-			worst, offK = i, math.Abs(off)
-		}
-		if next != m1 {
-			if f1, err = b.take(i, next, tS); err != nil {
-				return false, i, math.Inf(1), err
-			}
-		}
-		b.mean[i], b.film[i] = next, f1
-	}
-	return settled, worst, offK, nil
-}
-
-// moves bounds how far the mean of surface i would still move, K, if the film at
-// its new mean m1 took the place of the one it was solved with: the difference in
-// flux, over film and cell capacity, plus the drop over the half cell. Conduction
-// sideways only makes it less. At rest there is no such bound.
-func (b *boundary) moves(i int, f0, f1 Film, m1, rateS float64) float64 {
-	if f0.held() || f1.held() || rateS == 0 {
-		return math.Inf(1)
-	}
-	dq := math.Abs(f1.flux(m1) - f0.flux(m1))
-	return dq * (1/(math.Min(f0.HWm2K, f1.HWm2K)+b.capJ[i]*rateS/b.area[i]) + b.area[i]/b.half[i])
 }
 
 // flows sets, per surface, the net heat out (heatW) and the gains in it (gainW)

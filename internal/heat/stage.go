@@ -5,9 +5,6 @@ import (
 	"math"
 )
 
-// filmPasses bounds the solves of one stage; a step that needs more is too long.
-const filmPasses = 25
-
 // setCapacity sets Diag to C·rate, 1 in inactive cells.
 func (st *Stepper) setCapacity(rateS float64) {
 	diag := st.op.Diag
