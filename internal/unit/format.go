@@ -54,7 +54,7 @@ func shown(si float64, dim Dim) *unitDef {
 }
 
 // Format prints an SI value with the unit a person at a bench would use and three significant digits (temperatures to
-// 0.1 °C, whole numbers below 10 000 in full). A value that is not a number, or infinite, prints as "–" or "∞".
+// 0.1 °C, whole numbers below 10 000 in full). A value that is not a number prints as "–", an infinite one as "∞" with its unit.
 func Format(si float64, dim Dim) string {
 	u := shown(si, dim)
 	if math.IsNaN(si) {
