@@ -23,7 +23,7 @@ type Group struct {
 const (
 	doubtful   = 0.4  // posterior sd, in prior sd, above which an unknown counts as not learned
 	comparable = 0.35 // share of the largest weight that makes a member
-	related    = 0.25 // posterior correlation that can be part of a larger group
+	related    = 0.1  // posterior correlation that can be part of a larger group: 1/(m-1) for a known sum of m
 )
 
 // Confounded finds the groups whose known combination has a Correlation above threshold (0.9 is usual) while every member keeps

@@ -74,7 +74,7 @@ func TestFewDrawsAreEven(t *testing.T) {
 
 func TestDrawsAreRepeatable(t *testing.T) {
 	for _, limit := range []float64{0, -2} { // the Gaussian kind and the walk
-		res := solve(t, limited(limit), Options{})
+		res := solve(t, limited(40, limit), Options{})
 		a, b, other := draw(t, res, 9, 3), draw(t, res, 9, 3), draw(t, res, 9, 4)
 		if !slices.EqualFunc(a, b, slices.Equal[[]float64]) {
 			t.Errorf("limit %g: two calls differ", limit)
@@ -85,20 +85,20 @@ func TestDrawsAreRepeatable(t *testing.T) {
 	}
 }
 
-// limited has one free unknown and one that is known to lie below limit, softly over 1/40.
-func limited(limit float64) Problem {
+// limited has one free unknown and one that is known to lie below limit, softly over 1/steepness.
+func limited(steepness, limit float64) Problem {
 	return Problem{N: 2, M: 1, OneSided: []int{0}, Residuals: func(_ context.Context, z, dst []float64) error {
-		dst[0] = 40 * (z[1] - limit)
+		dst[0] = steepness * (z[1] - limit)
 		return nil
 	}}
 }
 
-// softlyCut is mean and sd of the density φ(z) exp(-½ 40² max(0, z-b)²), by the trapezoidal rule over ±9 in steps of 1e-4.
-func softlyCut(b float64) (mean, sd float64) {
+// softlyCut is mean and sd of the density φ(z) exp(-½ k² max(0, z-b)²), by the trapezoidal rule over ±9 in steps of 1e-4.
+func softlyCut(k, b float64) (mean, sd float64) {
 	var m0, m1, m2 float64
 	for i := -90000; i <= 90000; i++ {
 		z := float64(i) * 1e-4
-		over := 40 * max(0, z-b)
+		over := k * max(0, z-b)
 		p := math.Exp(-z*z/2 - over*over/2)
 		m0, m1, m2 = m0+p, m1+p*z, m2+p*z*z
 	}
@@ -106,34 +106,36 @@ func softlyCut(b float64) (mean, sd float64) {
 	return mean, math.Sqrt(m2/m0 - mean*mean)
 }
 
-// The posterior of z₁ is a normal cut at the limit b, softly over 1/40. Limit 3: hardly cut; 0: half; -2 and -3: rare, so that the walk
-// has to find it. N(Z, Cov) alone would have sd 0.025 in the last three. As a check of the reference: cut sharply at 0 it would be the
-// half-normal with mean -√(2/π), and the soft edge of area √(π/2)/40 φ(0) beside ½ shifts that by at most 1/40.
+// The posterior of z₁ is a normal cut at the limit, more or less softly. Steep limits at 3: hardly cut; 0: half; -2 and -3: rare, so that
+// the walk has to find it, as for the soft one at -5. N(Z, Cov) alone would have sd 0.025 for the steep ones that cut. As a check of the
+// reference: cut sharply at 0 it would be the half-normal with mean -√(2/π), and the soft edge of area √(π/2)/40 φ(0) beside ½ shifts
+// that by at most 1/40.
 func TestDrawsHonourOneSidedResiduals(t *testing.T) {
-	if mean, _ := softlyCut(0); math.Abs(mean+math.Sqrt(2/math.Pi)) > 1./40 {
+	if mean, _ := softlyCut(40, 0); math.Abs(mean+math.Sqrt(2/math.Pi)) > 1./40 {
 		t.Fatalf("the reference is wrong: mean %g", mean)
 	}
 	const n = 3000
-	for _, b := range []float64{3, 0, -2, -3} {
-		res := solve(t, limited(b), Options{Tol: 1e-10, Bound: 9})
-		mean, sd := softlyCut(b)
+	for _, tc := range [][2]float64{{40, 3}, {40, 0}, {40, -2}, {40, -3}, {1, 0}, {1, -5}} {
+		k, b := tc[0], tc[1]
+		res := solve(t, limited(k, b), Options{Tol: 1e-10, Bound: 9})
+		mean, sd := softlyCut(k, b)
 		var z0, z1 []float64
 		for _, z := range draw(t, res, n+1, 17)[1:] {
 			z0, z1 = append(z0, z[0]), append(z1, z[1])
 		}
 		// Tolerance: four standard errors of plain draws; a cut normal's tail is near exponential, whose sd has standard error sd·√(2/n).
 		if got := stat.Mean(z1, nil); math.Abs(got-mean) > 4*sd/math.Sqrt(n) {
-			t.Errorf("limit %g: mean %.4f, quadrature %.4f", b, got, mean)
+			t.Errorf("steepness %g, limit %g: mean %.4f, quadrature %.4f", k, b, got, mean)
 		}
 		if got := stat.StdDev(z1, nil); math.Abs(got-sd) > 4*sd*math.Sqrt(2./n) {
-			t.Errorf("limit %g: sd %.4f, quadrature %.4f", b, got, sd)
+			t.Errorf("steepness %g, limit %g: sd %.4f, quadrature %.4f", k, b, got, sd)
 		}
 		if got := stat.StdDev(z0, nil); math.Abs(got-1) > 4/math.Sqrt(2*n) {
-			t.Errorf("limit %g: the free unknown has sd %.4f", b, got)
+			t.Errorf("steepness %g, limit %g: the free unknown has sd %.4f", k, b, got)
 		}
 		for _, v := range z1 {
-			if v > b+0.2 { // eight times the softness
-				t.Fatalf("limit %g: a draw at %g", b, v)
+			if v > b+8/k { // eight times the softness
+				t.Fatalf("steepness %g, limit %g: a draw at %g", k, b, v)
 			}
 		}
 	}

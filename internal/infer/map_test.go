@@ -211,11 +211,20 @@ func TestRosenbrock(t *testing.T) {
 	}
 }
 
-// The minimum of ½(z₀-10)²·k + prior lies beyond the bound: it must end on the bound, and the other unknown be the constrained optimum.
-// By hand: z₀ = 4; minimise ½(4 + z₁ - 12)² + ½z₁² → z₁ = 4 as well is on the bound, so weigh it: (z₀ + z₁ - 6)² gives z₁ = 1.
+// Residuals 30(z₀ - 10) and z₀ + z₁ - 6 pull z₀ past the bound: it must end on it, and z₁ at the optimum given z₀ = 4, by hand
+// 2z₁ = 6 - 4.
 func TestBounds(t *testing.T) {
 	a := mat.NewDense(2, 2, []float64{30, 0, 1, 1})
-	res := solve(t, affine(a, []float64{300, 6}), Options{Tol: 1e-12})
+	p := affine(a, []float64{300, 6})
+	inner := p.Residuals
+	p.Residuals = func(ctx context.Context, z, dst []float64) error {
+		if math.Abs(z[0]) > 4 || math.Abs(z[1]) > 4 {
+			t.Errorf("asked for %v, outside the bounds", z)
+		}
+		return inner(ctx, z, dst)
+	}
+	res := solve(t, p, Options{Tol: 1e-12})
+	solve(t, p, Options{Tol: 1e-12, Central: true})
 	if res.Z[0] != 4 || math.Abs(res.Z[1]-1) > 1e-6 || res.Status != Converged {
 		t.Errorf("%v at %v, want (4, 1)", res.Status, res.Z)
 	}
@@ -242,6 +251,9 @@ func TestOneSided(t *testing.T) {
 		if res.Status != Converged || math.Abs(res.Z[0]-tc.wantZ) > 1e-6 || math.Abs(res.Cov.At(0, 0)-tc.wantVar) > 1e-9 {
 			t.Errorf("%s: %v z %g var %g, want %g %g", tc.name, res.Status, res.Z[0], res.Cov.At(0, 0), tc.wantZ, tc.wantVar)
 		}
+		if res.Iterations > 1 { // linear but for the kink, which the step itself must see
+			t.Errorf("%s: %d steps", tc.name, res.Iterations)
+		}
 		if active := res.R[1] > 0 && res.J.At(1, 0) != 0; active != tc.active {
 			t.Errorf("%s: R %v J %v", tc.name, res.R, mat.Formatted(res.J))
 		}
@@ -260,7 +272,8 @@ func TestOneSided(t *testing.T) {
 	}
 }
 
-// r = 3(z² - 2.25) + 0.5(z-1): near z = 0 it is flat, and its two valleys differ. The lower lies at positive z. By gonum from there.
+// Residuals 3((z+0.3)² - 4) and 1.5(z - 1.7) have two valleys, near -2.2 and 1.7. Only at 1.7 are both zero (the prior moves that a
+// little), so that one is lower.
 func TestStartsFindTheLowerValley(t *testing.T) {
 	p := Problem{N: 1, M: 2, Residuals: func(_ context.Context, z, dst []float64) error {
 		dst[0], dst[1] = 3*((z[0]+0.3)*(z[0]+0.3)-4), 1.5*(z[0]-1.7)
@@ -273,6 +286,56 @@ func TestStartsFindTheLowerValley(t *testing.T) {
 	}
 	if many.Cost > one.Cost || many.Calls <= one.Calls {
 		t.Errorf("five starts: cost %g after %d calls; one: %g after %d", many.Cost, many.Calls, one.Cost, one.Calls)
+	}
+}
+
+// From z = 0 a full Gauss-Newton step for 6 atan(5(z + 0.6)) overshoots to the far side, where it is as large, and the secant between the two
+// misleads. Reference: the mode by the slow twin, the variance by the exact slope.
+func TestRefusedStepsLeaveNoTrace(t *testing.T) {
+	p := Problem{N: 1, M: 1, Residuals: func(_ context.Context, z, dst []float64) error {
+		dst[0] = 6 * math.Atan(5*(z[0]+0.6))
+		return nil
+	}}
+	res := solve(t, p, Options{Step: 1e-3})
+	want := patternSearch(func(z []float64) float64 {
+		r := 6 * math.Atan(5*(z[0]+0.6))
+		return (r*r + z[0]*z[0]) / 2
+	}, []float64{0})[0]
+	if res.Status != Converged || math.Abs(res.Z[0]-want) > 1e-3 {
+		t.Errorf("%v at %.6f, slow twin %.6f", res.Status, res.Z[0], want)
+	}
+	slope := 30 / (1 + 25*(res.Z[0]+0.6)*(res.Z[0]+0.6))
+	if got := res.Cov.At(0, 0) * (1 + slope*slope); math.Abs(got-1) > 0.02 { // forward secant over 1e-3, taken within half of that
+		t.Errorf("variance %.4g of 1/(1 + slope²)", got)
+	}
+}
+
+// Stopped right after a step was refused, the covariance is still that of the derivative where the search stands, not of the secant to the
+// refused place (a third of it here).
+func TestCovarianceAfterARefusedStep(t *testing.T) {
+	res := solve(t, Problem{N: 1, M: 1, Residuals: func(_ context.Context, z, dst []float64) error {
+		dst[0] = 6 * math.Atan(5*(z[0]+0.6))
+		return nil
+	}}, Options{Step: 1e-3, Central: true, MaxIter: 1})
+	if res.Status != IterationLimit || res.Z[0] != 0 {
+		t.Fatalf("%v at %v: the first step was to be refused", res.Status, res.Z)
+	}
+	const slope = 30 / (1 + 25*0.36)
+	if got := res.Cov.At(0, 0) * (1 + slope*slope); math.Abs(got-1) > 1e-4 {
+		t.Errorf("variance %.4g of 1/(1 + slope²)", got)
+	}
+}
+
+// For 100 (u² + 1e-4)^¼ with u = z + 0.6 the full step from u = 0.6 ends at -0.6, where the residual is the same: the secant between the two
+// is flat, and would pass for an optimum. The least is at u = 0 but for the prior's 1e-4 of it.
+func TestFlatSecantIsNoOptimum(t *testing.T) {
+	res := solve(t, Problem{N: 1, M: 1, Residuals: func(_ context.Context, z, dst []float64) error {
+		u := z[0] + 0.6
+		dst[0] = 100 * math.Sqrt(math.Sqrt(u*u+1e-4))
+		return nil
+	}}, Options{Step: 1e-4, Central: true, Tol: 1})
+	if u := res.Z[0] + 0.6; math.Abs(u) > 0.02 {
+		t.Errorf("%v at u = %.4f after %d steps", res.Status, u, res.Iterations)
 	}
 }
 
