@@ -9,8 +9,14 @@ import "finwright/internal/unit"
 //	dim   the dimension a quantity must have (names of unit.Dim, lower case)
 //	doc   one sentence for the schema and for "expected …" in errors
 //	enum  the words allowed, separated by |
-//	named the key holds a mapping from names to values; the slice keeps the file's order and fills Name
+//	named the key holds a mapping from names to values; the slice keeps the file's order and fills Name. "true" keeps
+//	      dots out of the names, because places and paths are written with dots; "free" allows them
 //	need  the key must be there
+//	n     how many lengths a Vec has
+//	limit what a quantity's interval must keep to: >0, >=0, 0..1, 0+..1 (above 0), >=1
+//	prior the key of the prior (prior.go) that "unknown" stands for; without it "unknown" is refused
+//	noun  what one entry of a list or named mapping is called in messages
+//	eg    an example, for errors and the schema
 
 // Pos is a place in the user's file; Line and Column count from 1. The zero Pos is "nowhere".
 type Pos struct{ Line, Column int }
@@ -65,100 +71,107 @@ type ModePower struct {
 
 // File is a whole device file.
 type File struct {
-	Path string   `key:"-"` // where it was read, for messages and to find logs beside it
-	Text []string `key:"-"` // its lines, for excerpts
+	Path     string   `key:"-"` // where it was read, for messages and to find logs beside it
+	Text     []string `key:"-"` // its lines, for excerpts
+	Warnings Problems `key:"-"` // what is odd but can be worked with
 
-	Device   string `key:"device" need:"true" doc:"what the device is called"`
-	About    string `key:"about" doc:"a few words on it"`
+	assumed []Assumption // what the reader put in on the user's behalf
+
+	Device   string `key:"device" need:"true" doc:"what the device is called" eg:"bench lamp"`
+	About    string `key:"about" doc:"a few words on it" eg:"bought second-hand, dims after 20 min"`
 	Invented bool   `key:"invented" doc:"true for demo data that was made up"`
 	Up       string `key:"up" enum:"+x|-x|+y|-y|+z|-z" doc:"which axis points up when held as used (default +y)"`
 
-	Materials  []OwnMaterial `key:"materials" named:"true" doc:"materials of your own, or library ones with figures changed"`
-	Finishes   []OwnFinish   `key:"finishes" named:"true" doc:"surface finishes of your own"`
-	Parts      []Part        `key:"parts" named:"true" need:"true" doc:"what the device is made of; later parts cut into earlier ones"`
-	Joints     []Joint       `key:"joints" named:"true" doc:"what fills the contact between two touching parts"`
+	Materials  []OwnMaterial `key:"materials" named:"free" doc:"materials of your own, or library ones with figures changed" noun:"material" eg:"grey plastic: {like: ABS, conductivity: 0.2 W/mK}"`
+	Finishes   []OwnFinish   `key:"finishes" named:"free" doc:"surface finishes of your own" noun:"finish" eg:"black paint: {emissivity: 0.9}"`
+	Parts      []Part        `key:"parts" named:"true" need:"true" doc:"what the device is made of; later parts cut into earlier ones" noun:"part" eg:"chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}"`
+	Joints     []Joint       `key:"joints" named:"true" doc:"what fills the contact between two touching parts" noun:"joint" eg:"chip-plate: {between: [chip, plate], filler: thermal pad, thickness: 1 mm}"`
 	Mode       string        `key:"mode" doc:"the mode of use, where heats are given by mode"`
 	AfterStop  string        `key:"after stop" doc:"the mode whose power remains after the device has stopped (default: no power at all)"`
-	Sensors    []Sensor      `key:"sensors" named:"true" doc:"where the device measures itself, and what it does about it"`
-	Battery    *Battery      `key:"battery" doc:"what feeds it; leave out when it is fed from outside"`
-	Limits     Limits        `key:"limits" doc:"temperatures not to pass"`
-	Conditions Conditions    `key:"conditions" doc:"where the answer is wanted: ambient, air, sun, altitude, how it is held"`
-	StockRuns  []StockRun    `key:"stock runs" doc:"what was observed before anything was changed"`
-	Retrofits  []Retrofit    `key:"retrofits" named:"true" doc:"changes to try, each a list"`
+	Sensors    []Sensor      `key:"sensors" named:"true" doc:"where the device measures itself, and what it does about it" noun:"sensor" eg:"soc: {at: chip, stops at: 93 °C ± 3 K}"`
+	Battery    *Battery      `key:"battery" doc:"what feeds it; leave out when it is fed from outside" eg:"{part: cell, energy: 10 Wh ± 5 %}"`
+	Limits     Limits        `key:"limits" doc:"temperatures not to pass" eg:"{skin: 48 °C}"`
+	Conditions Conditions    `key:"conditions" doc:"where the answer is wanted: ambient, air, sun, altitude, how it is held" eg:"{ambient: 25 °C, air: still}"`
+	StockRuns  []StockRun    `key:"stock runs" doc:"what was observed before anything was changed" noun:"stock run" eg:"- {ambient: 24 °C, air: still, stops after: 20 to 30 min}"`
+	Retrofits  []Retrofit    `key:"retrofits" named:"true" doc:"changes to try, each a list" noun:"retrofit" eg:"thicker plate: {changes: [{remove: pad}]}"`
 
-	Grid       GridHints  `key:"grid" doc:"how finely the device is cut into cells; usually left out"`
-	Boundaries []Boundary `key:"boundaries" named:"true" doc:"outer faces whose film, temperature or flux is stated; then all other outer faces are adiabatic"`
-	Start      Q          `key:"start" dim:"temperature" doc:"temperature of everything at the start (default: ambient)"`
-	Expect     []Expect   `key:"expect" doc:"published figures this file is checked against"`
+	Grid       GridHints  `key:"grid" doc:"how finely the device is cut into cells; usually left out" eg:"{largest cell: 2 mm}"`
+	Boundaries []Boundary `key:"boundaries" named:"true" doc:"outer faces whose film, temperature or flux is stated; then all other outer faces are adiabatic" noun:"boundary" eg:"cold end: {face: bar.right, temperature: 20 °C}"`
+	Start      Q          `key:"start" dim:"temperature" doc:"temperature of everything at the start (default: ambient)" prior:"ambient"`
+	Expect     []Expect   `key:"expect" doc:"published figures this file is checked against" noun:"expectation" eg:"- {id: a1, temperature at: bar.right centre, target: 36.6 °C, within: 0.1 K, source: the book}"`
 }
 
 // OwnMaterial is a material stated in the file.
 type OwnMaterial struct {
 	Name         string
 	Pos          Pos
-	Like         string `key:"like" doc:"the library material that gives what is not stated here"`
-	Conductivity Q      `key:"conductivity" dim:"conductivity" doc:"thermal conductivity"`
-	Through      Q      `key:"conductivity through" dim:"conductivity" doc:"conductivity through the sheet, when it differs from that in its plane"`
+	Like         string `key:"like" doc:"the library material that gives what is not stated here" eg:"ABS"`
+	Conductivity Q      `key:"conductivity" dim:"conductivity" doc:"thermal conductivity" limit:">0" prior:"conductivity"`
+	Through      Q      `key:"conductivity through" dim:"conductivity" doc:"conductivity through the sheet, when it differs from that in its plane" limit:">0" prior:"conductivity through"`
 	Normal       string `key:"sheet normal" enum:"x|y|z" doc:"axis the sheet's thickness lies along, when 'conductivity through' is given (default: the part's thinnest)"`
-	Density      Q      `key:"density" dim:"density" doc:"density"`
-	SpecificHeat Q      `key:"specific heat" dim:"specificheat" doc:"specific heat capacity"`
-	Source       string `key:"source" doc:"where the figures come from"`
+	Density      Q      `key:"density" dim:"density" doc:"density" limit:">0" prior:"density"`
+	SpecificHeat Q      `key:"specific heat" dim:"specificheat" doc:"specific heat capacity" limit:">0" prior:"specific heat"`
+	Source       string `key:"source" doc:"where the figures come from" eg:"the maker's data sheet"`
 }
 
 // OwnFinish is a finish stated in the file.
 type OwnFinish struct {
 	Name       string
 	Pos        Pos
-	Emissivity Q      `key:"emissivity" dim:"ratio" need:"true" doc:"total hemispherical emissivity near room temperature"`
-	Absorbs    Q      `key:"sun absorbed" dim:"ratio" doc:"share of sunlight absorbed (default: same as emissivity)"`
-	Source     string `key:"source" doc:"where the figures come from"`
+	Emissivity Q      `key:"emissivity" dim:"ratio" need:"true" doc:"total hemispherical emissivity near room temperature" limit:"0+..1" prior:"emissivity"`
+	Absorbs    Q      `key:"sun absorbed" dim:"ratio" doc:"share of sunlight absorbed (default: same as emissivity)" limit:"0..1" prior:"sun absorbed"`
+	Source     string `key:"source" doc:"where the figures come from" eg:"the paint maker's data sheet"`
 }
 
 // Part is one solid. Exactly one of box, plate, cylinder, tube, fin block is given.
 type Part struct {
 	Name     string
 	Pos      Pos
-	Material string `key:"material" need:"true" doc:"a material of the library or of this file"`
-	Finish   string `key:"finish" doc:"a surface finish (default: the material's usual one)"`
+	Material string `key:"material" need:"true" doc:"a material of the library or of this file" eg:"aluminium 6061"`
+	Finish   string `key:"finish" doc:"a surface finish (default: the material's usual one)" eg:"black anodised"`
 
-	Box       Vec       `key:"box" dim:"length" doc:"outer size along x, y, z, such as 60 x 90 x 22 mm"`
-	Wall      Q         `key:"wall" dim:"length" doc:"makes a box or cylinder hollow with this wall"`
-	Plate     Vec       `key:"plate" dim:"length" doc:"the two in-plane sizes, in the order x, y, z; needs thickness, and on or normal"`
-	Thickness Q         `key:"thickness" dim:"length" doc:"thickness of a plate"`
+	Box       Vec       `key:"box" dim:"length" doc:"outer size along x, y, z, such as 60 x 90 x 22 mm" n:"3" limit:">0" eg:"60 x 90 x 22 mm"`
+	Wall      Q         `key:"wall" dim:"length" doc:"makes a box or cylinder hollow with this wall" limit:">0"`
+	Plate     Vec       `key:"plate" dim:"length" doc:"the two in-plane sizes, in the order x, y, z; needs thickness, and on or normal" n:"2" limit:">0" eg:"58 x 88 mm"`
+	Thickness Q         `key:"thickness" dim:"length" doc:"thickness of a plate" limit:">0"`
 	Normal    string    `key:"normal" enum:"x|y|z" doc:"axis across a plate that is placed with 'at'"`
-	Cylinder  *Round    `key:"cylinder" doc:"a round bar"`
-	Tube      *Round    `key:"tube" doc:"a round tube"`
-	FinBlock  *FinBlock `key:"fin block" doc:"a base with straight fins"`
+	Cylinder  *Round    `key:"cylinder" doc:"a round bar" eg:"{diameter: 18 mm, length: 65 mm, along: y}"`
+	Tube      *Round    `key:"tube" doc:"a round tube" eg:"{diameter: 20 mm, inner: 16 mm, length: 65 mm, along: y}"`
+	FinBlock  *FinBlock `key:"fin block" doc:"a base with straight fins" eg:"{base: 56 x 80 mm, base thickness: 2 mm, fins: 12, fin height: 8 mm, fin thickness: 1.2 mm, fins along: y}"`
 
-	At     Vec    `key:"at" dim:"length" doc:"the corner with the smallest x, y, z (default 0 0 0 mm)"`
-	On     string `key:"on" doc:"a face of an earlier part to sit on, such as 'plate.front' or 'shell.inside back'"`
-	Offset Vec    `key:"offset" dim:"length" doc:"shift from the middle of that face along its two axes, in the order x, y, z"`
-	Gap    Q      `key:"gap" dim:"length" doc:"distance kept from that face (default 0: touching)"`
-	Turn   *Turn  `key:"turn" doc:"rotation about its own middle"`
-	Cuts   []Cut  `key:"cuts" doc:"what is cut out of it"`
+	At     Vec    `key:"at" dim:"length" doc:"the corner with the smallest x, y, z (default 0 0 0 mm)" n:"3" eg:"22 56 15.2 mm"`
+	On     string `key:"on" doc:"a face of an earlier part to sit on, such as 'plate.front' or 'shell.inside back'" eg:"plate.front"`
+	Offset Vec    `key:"offset" dim:"length" doc:"shift from the middle of that face along its two axes, in the order x, y, z" n:"2" eg:"0 x -12 mm"`
+	Gap    Q      `key:"gap" dim:"length" doc:"distance kept from that face (default 0: touching)" limit:">=0"`
+	Turn   *Turn  `key:"turn" doc:"rotation about its own middle" eg:"{by: 30 deg, about: z}"`
+	Cuts   []Cut  `key:"cuts" doc:"what is cut out of it" noun:"cut" eg:"- {box: 10 x 5 x 2 mm, at: 0 0 0 mm}"`
 
-	Heat ByMode `key:"heat" dim:"power" doc:"the heat made in it, one figure or by mode"`
-	Mass Q      `key:"mass" dim:"mass" doc:"what it weighs on a scale; checks (and corrects) volume times density"`
+	Heat ByMode `key:"heat" dim:"power" doc:"the heat made in it, one figure or by mode" limit:">=0" prior:"heat" eg:"3 to 5 W"`
+	Mass Q      `key:"mass" dim:"mass" doc:"what it weighs on a scale; checks (and corrects) volume times density" limit:">0"`
 	Note string `key:"note" doc:"a remark of yours"`
+
+	// Milled is how much a retrofit took off each side, m: left, right, bottom, top, back, front. The cuts are in Cuts
+	// already; a part that sits on a milled side must be placed that much deeper.
+	Milled [6]float64 `key:"-"`
 }
 
 // Round is a cylinder or tube along an axis.
 type Round struct {
 	Pos      Pos
-	Diameter Q      `key:"diameter" dim:"length" need:"true" doc:"outer diameter"`
-	Inner    Q      `key:"inner" dim:"length" doc:"inner diameter of a tube"`
-	Length   Q      `key:"length" dim:"length" need:"true" doc:"length along its axis"`
+	Diameter Q      `key:"diameter" dim:"length" need:"true" doc:"outer diameter" limit:">0"`
+	Inner    Q      `key:"inner" dim:"length" doc:"inner diameter of a tube" limit:">0"`
+	Length   Q      `key:"length" dim:"length" need:"true" doc:"length along its axis" limit:">0"`
 	Along    string `key:"along" enum:"x|y|z" need:"true" doc:"its axis"`
 }
 
 // FinBlock is a base plate with straight, equally spaced fins standing on it.
 type FinBlock struct {
 	Pos       Pos
-	Base      Vec    `key:"base" dim:"length" need:"true" doc:"the two in-plane sizes of the base, in the order x, y, z"`
-	Thickness Q      `key:"base thickness" dim:"length" need:"true" doc:"thickness of the base"`
-	Fins      Q      `key:"fins" dim:"ratio" need:"true" doc:"how many fins, the outer ones flush with the base's edges"`
-	Height    Q      `key:"fin height" dim:"length" need:"true" doc:"height of the fins above the base"`
-	FinThick  Q      `key:"fin thickness" dim:"length" need:"true" doc:"thickness of a fin"`
+	Base      Vec    `key:"base" dim:"length" need:"true" doc:"the two in-plane sizes of the base, in the order x, y, z" n:"2" limit:">0" eg:"56 x 80 mm"`
+	Thickness Q      `key:"base thickness" dim:"length" need:"true" doc:"thickness of the base" limit:">0"`
+	Fins      Q      `key:"fins" dim:"ratio" need:"true" doc:"how many fins, the outer ones flush with the base's edges" limit:">=1" eg:"12"`
+	Height    Q      `key:"fin height" dim:"length" need:"true" doc:"height of the fins above the base" limit:">0"`
+	FinThick  Q      `key:"fin thickness" dim:"length" need:"true" doc:"thickness of a fin" limit:">0"`
 	Along     string `key:"fins along" enum:"x|y|z" need:"true" doc:"axis the fins run along"`
 	Out       string `key:"fins point" enum:"+x|-x|+y|-y|+z|-z" doc:"where the fins point (default: away from the face it is on)"`
 }
@@ -173,25 +186,25 @@ type Turn struct {
 // Cut is taken out of a part. Its place counts from the part's corner with the smallest x, y, z.
 type Cut struct {
 	Pos     Pos
-	Box     Vec    `key:"box" dim:"length" doc:"size of a rectangular cut-out"`
-	Hole    Q      `key:"hole" dim:"length" doc:"diameter of a round hole"`
+	Box     Vec    `key:"box" dim:"length" doc:"size of a rectangular cut-out" n:"3" limit:">0"`
+	Hole    Q      `key:"hole" dim:"length" doc:"diameter of a round hole" limit:">0"`
 	Through string `key:"through" enum:"x|y|z" doc:"axis of the hole"`
-	Depth   Q      `key:"depth" dim:"length" doc:"depth of the hole (default: right through)"`
-	At      Vec    `key:"at" dim:"length" need:"true" doc:"corner of a box cut, or centre of a hole, from the part's smallest corner"`
+	Depth   Q      `key:"depth" dim:"length" doc:"depth of the hole (default: right through)" limit:">0"`
+	At      Vec    `key:"at" dim:"length" need:"true" doc:"corner of a box cut, or centre of a hole, from the part's smallest corner" n:"3" eg:"0 0 0 mm"`
 }
 
 // Joint is what fills the contact between two touching parts.
 type Joint struct {
 	Name        string
 	Pos         Pos
-	Between     []string `key:"between" need:"true" doc:"the two parts, such as [chip, plate]"`
-	Filler      string   `key:"filler" doc:"a filler of the library: thermal paste, thermal pad, thermal epoxy, …"`
-	Thickness   Q        `key:"thickness" dim:"length" doc:"thickness of the filler (bond line)"`
-	Conducts    Q        `key:"conductivity" dim:"conductivity" doc:"conductivity of the filler, when you know better than the library"`
-	Coverage    Q        `key:"coverage" dim:"ratio" doc:"share of the touching area that is really filled"`
-	Conductance Q        `key:"conductance" dim:"filmcoefficient" doc:"contact conductance stated outright, or unknown"`
-	Pressure    Q        `key:"pressure" dim:"pressure" doc:"contact pressure of a dry joint"`
-	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, press fit, moulded on, screwed, resting"`
+	Between     []string `key:"between" need:"true" doc:"the two parts, such as [chip, plate]" eg:"[chip, plate]"`
+	Filler      string   `key:"filler" doc:"a filler of the library: thermal paste, thermal pad, thermal epoxy, …" eg:"thermal paste"`
+	Thickness   Q        `key:"thickness" dim:"length" doc:"thickness of the filler (bond line)" limit:">0" prior:"bond line"`
+	Conducts    Q        `key:"conductivity" dim:"conductivity" doc:"conductivity of the filler, when you know better than the library" limit:">0" prior:"filler conductivity"`
+	Coverage    Q        `key:"coverage" dim:"ratio" doc:"share of the touching area that is really filled" limit:"0+..1" prior:"coverage" eg:"0.8"`
+	Conductance Q        `key:"conductance" dim:"filmcoefficient" doc:"contact conductance stated outright, or unknown" limit:">0" prior:"conductance"`
+	Pressure    Q        `key:"pressure" dim:"pressure" doc:"contact pressure of a dry joint" limit:">0" prior:"pressure"`
+	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, press fit, moulded on, screwed, resting" eg:"screwed"`
 	Note        string   `key:"note" doc:"a remark of yours"`
 }
 
@@ -199,30 +212,30 @@ type Joint struct {
 type Sensor struct {
 	Name     string
 	Pos      Pos
-	At       string   `key:"at" need:"true" doc:"the part, or a place such as 'board.front centre'"`
-	StopsAt  Q        `key:"stops at" dim:"temperature" doc:"temperature at which the device stops itself"`
-	Restarts Q        `key:"restarts below" dim:"temperature" doc:"temperature below which it would start again"`
-	Steps    []Step   `key:"steps" doc:"power steps it takes before it stops, coolest first"`
-	Acts     []string `key:"acts on" doc:"the parts whose heat the steps cut (default: all that make heat)"`
+	At       string   `key:"at" need:"true" doc:"the part, or a place such as 'board.front centre'" eg:"chip"`
+	StopsAt  Q        `key:"stops at" dim:"temperature" doc:"temperature at which the device stops itself" prior:"stops at"`
+	Restarts Q        `key:"restarts below" dim:"temperature" doc:"temperature below which it would start again" prior:"restarts below"`
+	Steps    []Step   `key:"steps" doc:"power steps it takes before it stops, coolest first" noun:"step" eg:"- {above: 70 °C, power: 60 %}"`
+	Acts     []string `key:"acts on" doc:"the parts whose heat the steps cut (default: all that make heat)" eg:"[chip]"`
 }
 
 // Step is one throttling step.
 type Step struct {
 	Pos       Pos
-	Above     Q `key:"above" dim:"temperature" need:"true" doc:"taken when the sensor rises above this"`
-	BackBelow Q `key:"back below" dim:"temperature" doc:"left again below this (default 5 K lower)"`
-	Power     Q `key:"power" dim:"ratio" need:"true" doc:"share of full power that is left"`
+	Above     Q `key:"above" dim:"temperature" need:"true" doc:"taken when the sensor rises above this" prior:"step"`
+	BackBelow Q `key:"back below" dim:"temperature" doc:"left again below this (default 5 K lower)" prior:"restarts below"`
+	Power     Q `key:"power" dim:"ratio" need:"true" doc:"share of full power that is left" limit:"0..1" eg:"60 %"`
 }
 
 // Battery feeds the device.
 type Battery struct {
 	Pos        Pos
-	Part       string `key:"part" doc:"the part that is the cell, where its own heat goes"`
-	Energy     Q      `key:"energy" dim:"energy" need:"true" doc:"energy it really delivers, such as 10 Wh ± 5 %"`
+	Part       string `key:"part" doc:"the part that is the cell, where its own heat goes" eg:"cell"`
+	Energy     Q      `key:"energy" dim:"energy" need:"true" doc:"energy it really delivers, such as 10 Wh ± 5 %" limit:">0" eg:"10 Wh ± 5 %"`
 	State      string `key:"state" enum:"discharging|charging|idle" doc:"discharging feeds the device; idle and charging mean it is fed from outside"`
-	OwnHeat    Q      `key:"own heat" dim:"ratio" doc:"share of the power drawn that warms the cell itself"`
-	Efficiency Q      `key:"efficiency" dim:"ratio" doc:"converter efficiency between cell and device; the loss is taken as heat already counted in the parts"`
-	OtherLoad  ByMode `key:"other load" dim:"power" doc:"power that leaves the device not as heat: light, radio"`
+	OwnHeat    Q      `key:"own heat" dim:"ratio" doc:"share of the power drawn that warms the cell itself" limit:"0..1" prior:"own heat" eg:"0.03"`
+	Efficiency Q      `key:"efficiency" dim:"ratio" doc:"converter efficiency between cell and device; the loss is taken as heat already counted in the parts" limit:"0+..1" prior:"efficiency" eg:"0.92"`
+	OtherLoad  ByMode `key:"other load" dim:"power" doc:"power that leaves the device not as heat: light, radio" limit:">=0" prior:"other load" eg:"0.8 W"`
 	Limit      Q      `key:"limit" dim:"temperature" doc:"cell temperature not to pass (default 60 °C discharging, 45 °C charging)"`
 }
 
@@ -236,14 +249,14 @@ type Limits struct {
 // Conditions say where a run takes place.
 type Conditions struct {
 	Pos          Pos
-	Ambient      Q        `key:"ambient" dim:"temperature" doc:"air temperature"`
-	Air          Air      `key:"air" doc:"still, or a speed such as 5 m/s"`
-	Surroundings Q        `key:"surroundings" dim:"temperature" doc:"temperature of what it sees around it (default: ambient)"`
-	Sun          Q        `key:"sun" dim:"heatflux" doc:"sun on faces square to it, such as 800 W/m2 (default: none)"`
+	Ambient      Q        `key:"ambient" dim:"temperature" doc:"air temperature" prior:"ambient" eg:"24 °C"`
+	Air          Air      `key:"air" doc:"still, or a speed such as 5 m/s" eg:"still"`
+	Surroundings Q        `key:"surroundings" dim:"temperature" doc:"temperature of what it sees around it (default: ambient)" prior:"ambient"`
+	Sun          Q        `key:"sun" dim:"heatflux" doc:"sun on faces square to it, such as 800 W/m2 (default: none)" limit:">=0" prior:"sun" eg:"800 W/m2"`
 	SunFrom      string   `key:"sun from" enum:"+x|-x|+y|-y|+z|-z" doc:"side the sun stands on (default: the worst side)"`
-	Altitude     Q        `key:"altitude" dim:"length" doc:"height above the sea"`
+	Altitude     Q        `key:"altitude" dim:"length" doc:"height above the sea" eg:"500 m"`
 	Up           string   `key:"held with up" enum:"+x|-x|+y|-y|+z|-z" doc:"axis pointing up in this run (default: the device's up)"`
-	RestsOn      *RestsOn `key:"rests on" doc:"what one face lies on, hangs from or is held by"`
+	RestsOn      *RestsOn `key:"rests on" doc:"what one face lies on, hangs from or is held by" eg:"{face: shell.bottom, what: wood}"`
 }
 
 // Air is "still" or a speed.
@@ -257,32 +270,32 @@ type Air struct {
 // RestsOn is contact with what holds the device.
 type RestsOn struct {
 	Pos  Pos
-	Face string `key:"face" need:"true" doc:"the face in contact, such as 'shell.bottom'"`
+	Face string `key:"face" need:"true" doc:"the face in contact, such as 'shell.bottom'" eg:"shell.bottom"`
 	What string `key:"what" need:"true" enum:"wood|metal|cloth|hand|stone|paper|nothing" doc:"what it lies on or is held by"`
 }
 
 // StockRun is one observation of the device as it was.
 type StockRun struct {
 	Pos          Pos
-	Name         string `key:"name" doc:"what you call this run"`
+	Name         string `key:"name" doc:"what you call this run" eg:"on the desk"`
 	Conditions   `key:",inline"`
 	Mode         string    `key:"mode" doc:"the mode it ran in (default: the device's)"`
-	Start        Q         `key:"start" dim:"temperature" doc:"temperature of the device at the start (default: ambient)"`
-	StopsAfter   Q         `key:"stops after" dim:"time" doc:"it stopped itself after this time"`
-	RunningAfter Q         `key:"still running after" dim:"time" doc:"it was still running at this time"`
-	EmptyAfter   Q         `key:"battery empty after" dim:"time" doc:"it ran until the battery was empty, after this time"`
-	DimsAfter    Q         `key:"first step after" dim:"time" doc:"it took its first power step after this time"`
-	Spots        []Spot    `key:"spots" doc:"temperatures read at a place and a time"`
-	Log          string    `key:"log" doc:"a logger's CSV file beside this file"`
-	Channels     []Channel `key:"channels" named:"true" doc:"which column of the log was where"`
-	Error        Q         `key:"log error" dim:"temperaturediff" doc:"90 % error of a logged temperature (default 2 K)"`
+	Start        Q         `key:"start" dim:"temperature" doc:"temperature of the device at the start (default: ambient)" prior:"ambient"`
+	StopsAfter   Q         `key:"stops after" dim:"time" doc:"it stopped itself after this time" limit:">0" eg:"20 to 30 min"`
+	RunningAfter Q         `key:"still running after" dim:"time" doc:"it was still running at this time" limit:">0" eg:"20 to 30 min"`
+	EmptyAfter   Q         `key:"battery empty after" dim:"time" doc:"it ran until the battery was empty, after this time" limit:">0" eg:"20 to 30 min"`
+	DimsAfter    Q         `key:"first step after" dim:"time" doc:"it took its first power step after this time" limit:">0" eg:"20 to 30 min"`
+	Spots        []Spot    `key:"spots" doc:"temperatures read at a place and a time" noun:"spot" eg:"- {at: plate.front centre, after: 20 min, reads: 41 °C ± 1 K}"`
+	Log          string    `key:"log" doc:"a logger's CSV file beside this file" eg:"runs/first.csv"`
+	Channels     []Channel `key:"channels" named:"free" doc:"which column of the log was where" eg:"T1: plate.front centre"`
+	Error        Q         `key:"log error" dim:"temperaturediff" doc:"90 % error of a logged temperature (default 2 K)" limit:">0"`
 }
 
 // Spot is one temperature reading.
 type Spot struct {
 	Pos   Pos
-	At    string `key:"at" need:"true" doc:"a part, a face, or a place such as 'plate.front centre'"`
-	After Q      `key:"after" dim:"time" need:"true" doc:"time since the start"`
+	At    string `key:"at" need:"true" doc:"a part, a face, or a place such as 'plate.front centre'" eg:"plate.front centre"`
+	After Q      `key:"after" dim:"time" need:"true" doc:"time since the start" limit:">=0"`
 	Reads Q      `key:"reads" dim:"temperature" need:"true" doc:"what was read, such as 41 °C ± 1 K"`
 }
 
@@ -298,18 +311,18 @@ type Retrofit struct {
 	Name    string
 	Pos     Pos
 	About   string   `key:"about" doc:"a few words on it"`
-	Changes []Change `key:"changes" need:"true" doc:"the changes, in order"`
+	Changes []Change `key:"changes" need:"true" doc:"the changes, in order" noun:"change" eg:"- remove: rubber skin"`
 }
 
 // Change is one step of a retrofit; exactly one key is given.
 type Change struct {
 	Pos      Pos
-	Remove   string    `key:"remove" doc:"a part to take off"`
-	Face     *Facing   `key:"face" doc:"mill a face of a part flat"`
-	Add      []Part    `key:"add" named:"true" doc:"parts to put on"`
-	Replace  []Part    `key:"replace" named:"true" doc:"parts to exchange, by name"`
-	Rejoin   []Joint   `key:"rejoin" named:"true" doc:"joints to make or change"`
-	Refinish *Refinish `key:"refinish" doc:"a new finish on a part"`
+	Remove   string    `key:"remove" doc:"a part to take off" eg:"rubber skin"`
+	Face     *Facing   `key:"face" doc:"mill a face of a part flat" eg:"{part: plate, side: front, depth: 0.3 mm}"`
+	Add      []Part    `key:"add" named:"true" doc:"parts to put on" noun:"part" eg:"fins: {material: copper C110, plate: 56 x 80 mm, thickness: 2 mm, on: plate.front}"`
+	Replace  []Part    `key:"replace" named:"true" doc:"parts to exchange, by name" noun:"part" eg:"plate: {material: copper C110, box: 58 x 88 x 1.8 mm}"`
+	Rejoin   []Joint   `key:"rejoin" named:"true" doc:"joints to make or change" noun:"joint" eg:"chip-plate: {between: [chip, plate], filler: thermal paste}"`
+	Refinish *Refinish `key:"refinish" doc:"a new finish on a part" eg:"{part: shell, finish: black paint}"`
 	Mode     string    `key:"mode" doc:"run in this mode"`
 }
 
@@ -318,7 +331,7 @@ type Facing struct {
 	Pos  Pos
 	Part string `key:"part" need:"true" doc:"the part"`
 	Side string `key:"side" need:"true" enum:"left|right|bottom|top|back|front" doc:"the side to mill"`
-	By   Q      `key:"depth" dim:"length" need:"true" doc:"how much is taken off"`
+	By   Q      `key:"depth" dim:"length" need:"true" doc:"how much is taken off" limit:">0" eg:"0.3 mm"`
 }
 
 // Refinish changes the finish of a part.
@@ -331,25 +344,25 @@ type Refinish struct {
 // GridHints steer the cells.
 type GridHints struct {
 	Pos     Pos
-	Largest Q `key:"largest cell" dim:"length" doc:"no cell is longer than this"`
-	Across  Q `key:"cells across" dim:"ratio" doc:"cells across the thinnest thing at the least"`
-	Snap    Q `key:"snap" dim:"length" doc:"planes closer than this become one (default 0.02 mm)"`
+	Largest Q `key:"largest cell" dim:"length" doc:"no cell is longer than this" limit:">0"`
+	Across  Q `key:"cells across" dim:"ratio" doc:"cells across the thinnest thing at the least" limit:">=1" eg:"2"`
+	Snap    Q `key:"snap" dim:"length" doc:"planes closer than this become one (default 0.02 mm)" limit:">0" eg:"0.02 mm"`
 }
 
 // Boundary states what happens at an outer face (or a patch of one) instead of the surface formulas.
 type Boundary struct {
 	Name        string
 	Pos         Pos
-	Face        string `key:"face" need:"true" doc:"the face, such as 'bar.right', or 'bar' for all its outer faces"`
-	Patch       Vec    `key:"patch" dim:"length" doc:"size of a rectangle on that face, centred (default: the whole face)"`
-	Offset      Vec    `key:"offset" dim:"length" doc:"shift of the patch from the middle of the face"`
-	Film        Q      `key:"film" dim:"filmcoefficient" doc:"film coefficient to the ambient"`
-	Resistance  Q      `key:"surface resistance" dim:"arearesistance" doc:"surface resistance to the ambient, instead of a film"`
+	Face        string `key:"face" need:"true" doc:"the face, such as 'bar.right', or 'bar' for all its outer faces" eg:"bar.right"`
+	Patch       Vec    `key:"patch" dim:"length" doc:"size of a rectangle on that face, centred (default: the whole face)" n:"2" limit:">0" eg:"10 x 10 mm"`
+	Offset      Vec    `key:"offset" dim:"length" doc:"shift of the patch from the middle of the face" n:"2" eg:"5 x 0 mm"`
+	Film        Q      `key:"film" dim:"filmcoefficient" doc:"film coefficient to the ambient" limit:">0"`
+	Resistance  Q      `key:"surface resistance" dim:"arearesistance" doc:"surface resistance to the ambient, instead of a film" limit:">0"`
 	Ambient     Q      `key:"ambient" dim:"temperature" doc:"temperature beyond the film, or radiated to"`
-	Emissivity  Q      `key:"radiates" dim:"ratio" doc:"emissivity towards black surroundings at ambient"`
+	Emissivity  Q      `key:"radiates" dim:"ratio" doc:"emissivity towards black surroundings at ambient" limit:"0+..1" eg:"0.9"`
 	Temperature Q      `key:"temperature" dim:"temperature" doc:"fixed temperature (with swing: its mean)"`
 	Swing       Q      `key:"swing" dim:"temperaturediff" doc:"amplitude of a sine added to the temperature"`
-	Period      Q      `key:"period" dim:"time" doc:"period of that sine, which starts at zero and rises"`
+	Period      Q      `key:"period" dim:"time" doc:"period of that sine, which starts at zero and rises" limit:">0"`
 	Flux        Q      `key:"flux" dim:"heatflux" doc:"fixed flux into the face"`
 	Power       Q      `key:"power" dim:"power" doc:"fixed power into the face or patch, spread evenly"`
 }
@@ -357,17 +370,17 @@ type Boundary struct {
 // Expect is one published figure. Exactly one of the first six keys is given.
 type Expect struct {
 	Pos         Pos
-	ID          string     `key:"id" need:"true" doc:"a short unique name"`
-	Temperature string     `key:"temperature at" doc:"a place: 'x y z mm', or 'part.face centre'"`
+	ID          string     `key:"id" need:"true" doc:"a short unique name" eg:"T3"`
+	Temperature string     `key:"temperature at" doc:"a place: 'x y z mm', or 'part.face centre'" eg:"bar.right centre"`
 	Mean        string     `key:"mean of" doc:"mean temperature of a part or a face"`
 	Highest     string     `key:"highest of" doc:"highest temperature of a part or a face"`
 	Rise        string     `key:"rise at" doc:"temperature at a place less the ambient of the first boundary"`
 	MeanRise    string     `key:"mean rise of" doc:"mean temperature of a face, patch or part less the ambient of the first boundary"`
 	Heat        string     `key:"heat through" doc:"heat leaving through a named boundary"`
-	TimeUntil   *TimeUntil `key:"time until" doc:"time at which a place reaches a temperature"`
-	After       Q          `key:"after" dim:"time" doc:"when (default: in steady state)"`
-	Target      string     `key:"target" need:"true" doc:"the published figure with its unit"`
-	Within      string     `key:"within" need:"true" doc:"tolerance with its unit, or in %"`
+	TimeUntil   *TimeUntil `key:"time until" doc:"time at which a place reaches a temperature" eg:"{at: bar.right centre, reaches: 60 °C}"`
+	After       Q          `key:"after" dim:"time" doc:"when (default: in steady state)" limit:">0"`
+	Target      string     `key:"target" need:"true" doc:"the published figure with its unit" eg:"36.6 °C"`
+	Within      string     `key:"within" need:"true" doc:"tolerance with its unit, or in %" eg:"0.1 K"`
 	Source      string     `key:"source" need:"true" doc:"where the figure is published"`
 }
 

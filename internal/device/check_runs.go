@@ -1,0 +1,128 @@
+package device
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"finwright/internal/unit"
+)
+
+// stockRuns checks each observation: what it says must be there to be said.
+func (c *checker) stockRuns() {
+	for i := range c.f.StockRuns {
+		if !c.broken[fmt.Sprintf("stock runs.%d", i)] {
+			c.stockRun(i)
+		}
+	}
+}
+
+// about names a stock run for messages.
+func (r *StockRun) about(i int) string {
+	if r.Name != "" {
+		return fmt.Sprintf("stock run %q", r.Name)
+	}
+	return fmt.Sprintf("stock run %d", i+1)
+}
+
+// outcome is how a run ended, as far as it is told: its key and time.
+func (r *StockRun) outcomes() (names []string, last Q) {
+	for _, o := range []struct {
+		q    Q
+		name string
+	}{{r.StopsAfter, "stops after"}, {r.RunningAfter, "still running after"}, {r.EmptyAfter, "battery empty after"}} {
+		if o.q.Given() {
+			names, last = append(names, o.name), o.q
+		}
+	}
+	return names, last
+}
+
+func (c *checker) stockRun(i int) {
+	f, r := c.f, &c.f.StockRuns[i]
+	about := r.about(i)
+	names, _ := r.outcomes()
+	if len(names) > 1 {
+		c.bad(r.Conditions.Pos, fmt.Sprintf("%s says %s: a run ends in one way", about, strings.Join(names, " and ")), "expected one of stops after, still running after, battery empty after", "make two stock runs of it")
+	}
+	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" {
+		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, spots or a log", "")
+	}
+	c.conditions(&r.Conditions, about)
+	c.mode(r.Mode, r.Conditions.Pos, about)
+	stops, steps := false, false
+	for k := range f.Sensors {
+		stops = stops || f.Sensors[k].StopsAt.Given()
+		steps = steps || len(f.Sensors[k].Steps) > 0
+	}
+	if !c.broken["sensors"] {
+		if r.StopsAfter.Given() && !stops {
+			c.bad(r.StopsAfter.Pos, about+": the device stopped itself, but no sensor has stops at", "", "add under sensors, naming the hot part: soc: {at: chip, stops at: unknown}")
+		}
+		if r.DimsAfter.Given() && !steps {
+			c.bad(r.DimsAfter.Pos, about+": a first step was taken, but no sensor has steps", "", "add steps to a sensor: - {above: unknown, power: 60 %}")
+		}
+	}
+	if r.EmptyAfter.Given() && f.Battery == nil && !c.broken["battery"] {
+		c.bad(r.EmptyAfter.Pos, about+" ran the battery empty, but the file has no battery", "", "add battery: {part: cell, energy: 10 Wh ± 10 %}")
+	}
+	for k := range r.Spots {
+		s := &r.Spots[k]
+		if _, err := ParsePlace(s.At, f); err != nil {
+			c.badErr(s.Pos, fmt.Sprintf("spot %d of %s", k+1, about), err)
+		}
+	}
+	for k := range r.Channels {
+		ch := &r.Channels[k]
+		if _, err := ParsePlace(ch.At, f); err != nil {
+			c.badErr(ch.Pos, fmt.Sprintf("channel %q of %s", ch.Name, about), err)
+		}
+	}
+	switch {
+	case r.Log == "" && len(r.Channels) > 0:
+		c.bad(r.Channels[0].Pos, about+" has channels but no log", "", "add log: and the file's name")
+	case r.Log == "" && r.Error.Given():
+		c.bad(r.Error.Pos, about+" has a log error but no log", "", "add log: and the file's name")
+	case r.Log != "" && len(r.Channels) == 0:
+		c.bad(r.Conditions.Pos, about+": it is not said where the log's columns were measured", "", "add channels: {T1: plate.front centre}")
+	}
+	if r.Log != "" {
+		if _, err := f.LogPath(r.Log); err != nil {
+			c.badErr(r.Conditions.Pos, about, err)
+		}
+	}
+}
+
+// LogPath is where a log named in this file lies. The log must be inside the file's own folder, so that a device file from
+// someone else cannot make the program read elsewhere.
+func (f *File) LogPath(log string) (string, error) {
+	name := filepath.FromSlash(strings.ReplaceAll(log, `\`, "/"))
+	folder := filepath.Dir(f.Path)
+	if strings.ContainsRune(name, 0) || !filepath.IsLocal(name) {
+		return "", &placeError{what: fmt.Sprintf("the log %q is not inside the device file's folder", log), hint: "copy it beside the device file and write its name only"}
+	}
+	path := filepath.Join(folder, name)
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "", &placeError{what: fmt.Sprintf("the log %q is not there", path), hint: "check its name, and that it lies beside the device file"}
+	case err != nil:
+		return "", &placeError{what: fmt.Sprintf("the log %q cannot be opened", path), hint: ""}
+	case info.IsDir():
+		return "", &placeError{what: fmt.Sprintf("the log %q is a folder", path), hint: "write the name of the file in it"}
+	}
+	real, err1 := filepath.EvalSymlinks(path)
+	home, err2 := filepath.EvalSymlinks(folder)
+	if err1 == nil && err2 == nil {
+		if rel, err := filepath.Rel(home, real); err != nil || !filepath.IsLocal(rel) {
+			return "", &placeError{what: fmt.Sprintf("the log %q is a link that leads out of the device file's folder", log), hint: "copy it beside the device file"}
+		}
+	}
+	return path, nil
+}
+
+// disjoint says whether two intervals have nothing in common.
+func disjoint(a, b unit.Quantity) bool { return a.Hi < b.Lo || b.Hi < a.Lo }
