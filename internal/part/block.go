@@ -33,7 +33,7 @@ func (s *Block) Aligned() bool             { return true }
 func (s *Block) Oblique(int) bool          { return false }
 func (s *Block) VolumeM3() float64         { return s.Space.volumeM3() }
 func (s *Block) Against(b Box) Relation    { return s.Space.against(b) }
-func (s *Block) CellM(int) float64         { return 0 }
+func (s *Block) Wishes(int) []Wish         { return nil }
 func (s *Block) support(dir Vec) float64   { return boxSupport(s.Space, dir) }
 func (s *Block) facets(f frame, stepM Vec, visit func(Facet)) {
 	f.boxFaces(s.Space, 1, stepM, visit, 0, 0)
@@ -85,7 +85,7 @@ func (s *Hollow) Planes(axis int) []float64 {
 }
 func (s *Hollow) Aligned() bool     { return true }
 func (s *Hollow) Oblique(int) bool  { return false }
-func (s *Hollow) CellM(int) float64 { return 0 }
+func (s *Hollow) Wishes(int) []Wish { return nil }
 
 // VolumeM3 is the volume of the walls.
 func (s *Hollow) VolumeM3() float64 { return s.Outer.volumeM3() - s.Cavity.volumeM3() }

@@ -84,15 +84,19 @@ func (s *CutSolid) Oblique(axis int) bool {
 	return s.Base.Oblique(axis)
 }
 
-// CellM leaves cut-outs at two fifths of the fineness of a body: four cells across a hole.
-func (s *CutSolid) CellM(axis int) float64 {
-	m := s.Base.CellM(axis)
+// Wishes leaves cut-outs at two fifths of the fineness of a body: four cells across a hole.
+func (s *CutSolid) Wishes(axis int) []Wish {
+	b := s.Base.Bounds()
+	out := s.Base.Wishes(axis)
 	for _, c := range s.Cutters {
-		if v := 2.5 * c.CellM(axis); v > 0 && (m == 0 || v < m) {
-			m = v
+		for _, w := range c.Wishes(axis) {
+			w = Wish{math.Max(w.LoM, b.Min[axis]), math.Min(w.HiM, b.Max[axis]), 2.5 * w.CellM}
+			if w.LoM < w.HiM {
+				out = append(out, w)
+			}
 		}
 	}
-	return m
+	return out
 }
 
 func (s *CutSolid) Against(b Box) Relation {

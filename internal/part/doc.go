@@ -83,8 +83,8 @@ type Solid interface {
 	VolumeM3() float64
 	// Against tells how the solid lies to a box. It may say Crosses of a box that is in truth Apart or filled, never the reverse.
 	Against(b Box) Relation
-	// CellM is the longest cell along that axis that still shows the solid's oblique shape, m; 0 when it has no wish.
-	CellM(axis int) float64
+	// Wishes are the longest cells along that axis that still show the solid's oblique shapes; none for an aligned solid.
+	Wishes(axis int) []Wish
 
 	// support is the largest p·dir over all points of the solid.
 	support(dir Vec) float64
@@ -93,6 +93,9 @@ type Solid interface {
 	// face finds a named face.
 	face(n faceName) (FaceInfo, error)
 }
+
+// Wish is the longest cell, m, that still shows an oblique shape between two coordinates along an axis.
+type Wish struct{ LoM, HiM, CellM float64 }
 
 // Facet is a small element of a solid's surface.
 type Facet struct {

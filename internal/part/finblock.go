@@ -166,7 +166,7 @@ func unique(p []float64) []float64 {
 
 func (s *FinBlock) Aligned() bool     { return true }
 func (s *FinBlock) Oblique(int) bool  { return false }
-func (s *FinBlock) CellM(int) float64 { return 0 }
+func (s *FinBlock) Wishes(int) []Wish { return nil }
 
 // VolumeM3 is base and fins together.
 func (s *FinBlock) VolumeM3() float64 {

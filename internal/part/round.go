@@ -87,16 +87,17 @@ func (s *Cylinder) VolumeM3() float64 {
 	return math.Pi / 4 * (s.DiameterM*s.DiameterM - s.InnerM*s.InnerM) * s.LengthM
 }
 
-func (s *Cylinder) CellM(axis int) float64 {
-	if axis == s.Axis {
-		return 0
-	}
-	return roundCellM(s.DiameterM, (s.DiameterM-s.InnerM)/2)
+func (s *Cylinder) Wishes(axis int) []Wish {
+	return s.wishes(axis, (s.DiameterM-s.InnerM)/2)
 }
 
-// roundCellM is the cell for a round shape with a wall: one cell through the wall, but no more than 40 across.
-func roundCellM(diameterM, wallM float64) float64 {
-	return math.Max(math.Min(diameterM/cellsAcrossRound, wallM), diameterM/40)
+// wishes of a round shape with a wall: ten cells across, and one through the wall, but no more than 40 across.
+func (s *Cylinder) wishes(axis int, wallM float64) []Wish {
+	if axis == s.Axis {
+		return nil
+	}
+	r := s.DiameterM / 2
+	return []Wish{{s.Centre[axis] - r, s.Centre[axis] + r, math.Max(math.Min(s.DiameterM/cellsAcrossRound, wallM), s.DiameterM/40)}}
 }
 
 func (s *Cylinder) Against(b Box) Relation {
@@ -240,12 +241,7 @@ func (s *Can) Oblique(axis int) bool   { return axis != s.Outer.Axis }
 func (s *Can) VolumeM3() float64       { return s.Outer.VolumeM3() - s.Cavity.VolumeM3() }
 func (s *Can) Against(b Box) Relation  { return minus(s.Outer.Against(b), s.Cavity.Against(b)) }
 func (s *Can) support(dir Vec) float64 { return s.Outer.support(dir) }
-func (s *Can) CellM(axis int) float64 {
-	if axis == s.Outer.Axis {
-		return 0
-	}
-	return roundCellM(s.Outer.DiameterM, s.WallM)
-}
+func (s *Can) Wishes(axis int) []Wish  { return s.Outer.wishes(axis, s.WallM) }
 
 func (s *Can) facets(f frame, stepM Vec, visit func(Facet)) {
 	s.Outer.facets(f, stepM, visit)

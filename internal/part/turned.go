@@ -62,10 +62,15 @@ func (s *TurnedSolid) Planes(axis int) []float64 {
 	return p
 }
 
-// CellM is the base's wish for an axis that stays one; else ten cells across, finer (up to 40) when the base is thin.
-func (s *TurnedSolid) CellM(axis int) float64 {
-	if own, _, ok := s.from(axis); ok {
-		return s.Base.CellM(own)
+// Wishes are the base's for an axis that stays one; else ten cells across, finer (up to 40) when the base is thin.
+func (s *TurnedSolid) Wishes(axis int) []Wish {
+	if own, sign, ok := s.from(axis); ok {
+		var out []Wish
+		for _, w := range s.Base.Wishes(own) {
+			lo, hi := float64(sign)*w.LoM+s.place.shift[axis], float64(sign)*w.HiM+s.place.shift[axis]
+			out = append(out, Wish{math.Min(lo, hi), math.Max(lo, hi), w.CellM})
+		}
+		return out
 	}
 	size, least := s.bounds.Size(), math.Inf(1)
 	for i := 1; i <= 2; i++ {
@@ -74,11 +79,11 @@ func (s *TurnedSolid) CellM(axis int) float64 {
 		for k := 1; k < len(p); k++ {
 			least = math.Min(least, p[k]-p[k-1])
 		}
-		if c := s.Base.CellM(own); c > 0 {
-			least = math.Min(least, 2*c)
+		for _, w := range s.Base.Wishes(own) {
+			least = math.Min(least, 2*w.CellM)
 		}
 	}
-	return math.Max(math.Min(size[axis]/10, least/2), size[axis]/40)
+	return []Wish{{s.bounds.Min[axis], s.bounds.Max[axis], math.Max(math.Min(size[axis]/10, least/2), size[axis]/40)}}
 }
 
 func (s *TurnedSolid) Against(b Box) Relation {
