@@ -47,7 +47,7 @@ type pageRow struct {
 	Minutes, End, EndClass, Chance   string
 	Bar                              template.HTML
 	Margin, MarginTo, Touch, TouchAt string
-	Mass, WattLess                   string
+	Mass, WattLess, WattLessK        string
 }
 
 type pageDesign struct {
@@ -125,7 +125,7 @@ func newPage(s *compare.Study) *page {
 	for _, a := range s.Assumptions {
 		p.Assumptions = append(p.Assumptions, compare.Assumption{About: clean(a.About), Value: clean(a.Value), Source: clean(a.Source)})
 	}
-	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 7.3, 24)
+	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 7.6, 22)
 	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 300, 6.3, 14)
 	p.HasCurves = p.CurvesWide != ""
 	shared, sections := newAtlas(s)
@@ -185,7 +185,7 @@ func newRow(ps *pictures, s *compare.Study, r compare.Row) pageRow {
 	end := rowEnd(r)
 	out := pageRow{Name: clean(r.Name), About: clean(r.About), Failed: clean(r.Failed), Minutes: Minutes(r.Minutes), End: endWord(end), EndClass: endClass(end),
 		Chance: Chance(r.Chance, s.Draws), Margin: minus(Margin(r.MarginK)), Touch: Celsius(r.SkinC), TouchAt: clean(touchPlace(r)),
-		Mass: minus(massWords(r.MassAddedKg)), WattLess: minus(wattLess(r))}
+		Mass: minus(massWords(r.MassAddedKg)), WattLess: minus(wattLessGain(r)), WattLessK: wattLessCooler(r)}
 	if l, ok := nearest(r.Result); ok {
 		out.MarginTo = clean(l.Name)
 	}

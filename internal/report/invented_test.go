@@ -7,6 +7,7 @@ import (
 	"finwright/internal/learn"
 	"finwright/internal/model"
 	"finwright/internal/session"
+	"finwright/internal/unit"
 )
 
 // All figures in this file are invented; they only have to look like a study. Times and temperatures follow a first-order
@@ -190,10 +191,10 @@ func inventedStudy() *compare.Study {
 func inventedLearned() *learn.Result {
 	return &learn.Result{
 		Unknowns: []learn.Learned{
-			{Path: "parts.chip.heat.tracking", About: "heat of chip, tracking", Dim: "Power", PriorLo: 3, PriorMid: 3.9, PriorHi: 5, Lo: 2.9, Mid: 3.1, Hi: 3.4, Narrowed: 0.76, Source: "the file"},
-			{Path: "joints.chip-plate.conductance", About: "joint chip-plate", Dim: "FilmCoefficient", PriorLo: 300, PriorMid: 1700, PriorHi: 10000, Lo: 900, Mid: 1500, Hi: 2600, Narrowed: 0.55, Source: "pad of 1 mm, coverage unknown"},
-			{Path: "sensors.soc.stops at", About: "soc stops at", Dim: "Temperature", PriorLo: 363.15, PriorMid: 366.15, PriorHi: 369.15, Lo: 363.9, Mid: 366.3, Hi: 368.8, Narrowed: 0.08, Source: "the file"},
-			{Path: "parts.shell.<emissivity>", Dim: "Ratio", PriorLo: 0.85, PriorMid: 0.9, PriorHi: 0.95, Lo: nan, Mid: nan, Hi: nan, Narrowed: nan, Source: "handbook"},
+			{Path: "parts.chip.heat.tracking", About: "heat of chip, tracking", Dim: unit.Power.Name(), PriorLo: 3, PriorMid: 3.9, PriorHi: 5, Lo: 2.9, Mid: 3.1, Hi: 3.4, Narrowed: 0.76, Source: "the file"},
+			{Path: "joints.chip-plate.conductance", About: "joint chip-plate", Dim: unit.FilmCoefficient.Name(), PriorLo: 300, PriorMid: 1700, PriorHi: 10000, Lo: 900, Mid: 1500, Hi: 2600, Narrowed: 0.55, Source: "pad of 1 mm, coverage unknown"},
+			{Path: "sensors.soc.stops at", About: "soc stops at", Dim: unit.Temperature.Name(), PriorLo: 363.15, PriorMid: 366.15, PriorHi: 369.15, Lo: 363.9, Mid: 366.3, Hi: 368.8, Narrowed: 0.08, Source: "the file"},
+			{Path: "parts.shell.<emissivity>", Dim: unit.Ratio.Name(), PriorLo: 0.85, PriorMid: 0.9, PriorHi: 0.95, Lo: nan, Mid: nan, Hi: nan, Narrowed: nan, Source: "handbook"},
 		},
 		Fits: []learn.Fit{{Run: "run 1", What: "stops after 20 to 30 min", Observed: "25 min (20 to 30)", Modelled: "26 min", Score: 0.3},
 			{Run: "fan", What: "still running after 90 min", Observed: "at least 90 min", Modelled: "still running, 71 °C", Score: 0},

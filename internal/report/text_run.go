@@ -22,7 +22,11 @@ func (p *Printer) Run(r *session.Result) error {
 	}
 	p.paragraph("", plain, setting+".")
 	p.line()
-	p.list("▸ ", endLook(r.End.Kind), runWords(r), "")
+	look := endLook(r.End.Kind)
+	for _, words := range runWords(r) {
+		p.paragraph("▸ ", look, words)
+		look = plain // only the first tells how it ended
+	}
 	p.curves(r)
 	if len(r.Events) > 0 {
 		p.heading("What happened")

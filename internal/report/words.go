@@ -8,6 +8,7 @@ import (
 
 	"finwright/internal/compare"
 	"finwright/internal/session"
+	"finwright/internal/unit"
 )
 
 // dash stands for a figure that does not exist.
@@ -241,26 +242,20 @@ func nearest(r *session.Result) (session.Limit, bool) {
 	return r.Limits[r.Nearest], true
 }
 
-// wattLess tells what less heat at the main source would bring: "+9 min, 8 K cooler", "lasts anyway".
-func wattLess(r compare.Row) string {
-	cooler := ""
-	if finite(r.WattLessK) && math.Abs(r.WattLessK) >= 0.05 {
-		cooler = Kelvins(math.Abs(r.WattLessK)) + " cooler"
-		if r.WattLessK < 0 {
-			cooler = Kelvins(-r.WattLessK) + " hotter"
-		}
+// wattLessCooler tells how much cooler less heat at the main source would make the main sensor: "8 K cooler"; empty when
+// not known.
+func wattLessCooler(r compare.Row) string {
+	switch k := r.WattLessK; {
+	case !finite(k) || math.Abs(k) < 0.05:
+		return ""
+	case k < 0:
+		return Kelvins(-k) + " hotter"
+	default:
+		return Kelvins(k) + " cooler"
 	}
-	gain := wattLessGain(r)
-	if cooler == "" {
-		return gain
-	}
-	if gain == dash {
-		return cooler
-	}
-	return gain + ", " + cooler
 }
 
-// wattLessGain is wattLess in minutes only.
+// wattLessGain tells how many minutes less heat at the main source would bring: "+9.2 min", "lasts anyway".
 func wattLessGain(r compare.Row) string {
 	switch {
 	case finite(r.WattLessMin):
@@ -271,7 +266,7 @@ func wattLessGain(r compare.Row) string {
 	return dash
 }
 
-// wattLessHead names the wattLess column: "1 W less" when every design was asked with the same share, otherwise in general.
+// wattLessHead names the column of what less heat would bring: "1 W less" when every design was asked with the same share, otherwise in general.
 func wattLessHead(rows []compare.Row) string {
 	w := math.NaN()
 	for _, r := range rows {
@@ -297,83 +292,15 @@ func touchPlace(r compare.Row) string {
 	return r.Result.Hottest.Name
 }
 
-// shownUnit is how a learned quantity of one dimension is printed.
-type shownUnit struct {
-	unit   string
-	factor float64 // shown = SI·factor + offset
-	offset float64
-}
-
-// shownUnits is keyed by the lower-case name of the dimension.
-var shownUnits = map[string]shownUnit{
-	"length":          {"mm", 1e3, 0},
-	"area":            {"cm²", 1e4, 0},
-	"volume":          {"cm³", 1e6, 0},
-	"mass":            {"g", 1e3, 0},
-	"time":            {"min", 1.0 / 60, 0},
-	"power":           {"W", 1, 0},
-	"energy":          {"Wh", 1.0 / 3600, 0},
-	"temperature":     {"°C", 1, -zeroC},
-	"temperaturediff": {"K", 1, 0},
-	"velocity":        {"m/s", 1, 0},
-	"angle":           {"°", 180 / math.Pi, 0},
-	"ratio":           {"", 1, 0},
-	"pressure":        {"kPa", 1e-3, 0},
-	"conductivity":    {"W/(m K)", 1, 0},
-	"specificheat":    {"J/(kg K)", 1, 0},
-	"density":         {"kg/m³", 1, 0},
-	"filmcoefficient": {"W/(m² K)", 1, 0},
-	"arearesistance":  {"cm² K/W", 1e4, 0},
-	"resistance":      {"K/W", 1, 0},
-	"heatflux":        {"W/m²", 1, 0},
-	"heatcapacity":    {"J/K", 1, 0},
-	"force":           {"N", 1, 0},
-}
-
-// learnedWords prints a 90 % interval of a quantity of the named dimension, all three figures to the digits the interval
-// deserves: "3.9 W (3.5 to 4.3)".
+// learnedWords prints a 90 % interval (SI) of a quantity whose dimension is told by name: "3.9 W (3.5 to 4.3)". The figures
+// of a dimension that package unit does not know stand alone.
 func learnedWords(dim string, lo, mid, hi float64) string {
-	u, ok := shownUnits[strings.ToLower(dim)]
-	if !ok {
-		u = shownUnit{"", 1, 0}
-	}
-	show := func(x float64) float64 { return x*u.factor + u.offset }
-	lo, mid, hi = show(lo), show(mid), show(hi)
-	if !finite(mid) {
-		return dash
-	}
-	var f func(x float64) string
-	if u.offset != 0 {
-		st := step(lo, hi, 0.1, 1)
-		f = func(x float64) string { return figure(x, st) }
-	} else {
-		// A relative half-width down to 5 % deserves two digits, down to 0.5 % three.
-		digits := 2
-		if rel := math.Abs(hi-lo) / 2 / math.Abs(mid); finite(rel) && rel > 0 {
-			digits = min(max(1+int(math.Ceil(-math.Log10(2*rel))), 2), 4)
-		}
-		// The ends get no finer step than the middle, yet keep a digit of their own.
-		midStep := digitStep(mid, digits)
-		f = func(x float64) string {
-			return figure(x, math.Min(math.Max(digitStep(x, digits), midStep), digitStep(x, 1)))
+	for d := unit.Length; d <= unit.Force; d++ {
+		if d.Name() == dim {
+			return unit.FormatInterval(lo, mid, hi, d)
 		}
 	}
-	m, l, h := f(mid), f(lo), f(hi)
-	if u.unit != "" {
-		m += " " + u.unit
-	}
-	if l == dash || h == dash || l == h {
-		return m
-	}
-	return fmt.Sprintf("%s (%s to %s)", m, l, h)
-}
-
-// digitStep is the rounding step that leaves x so many significant digits.
-func digitStep(x float64, digits int) float64 {
-	if !finite(x) || x == 0 {
-		return 1
-	}
-	return math.Pow(10, math.Floor(math.Log10(math.Abs(x)))-float64(digits-1))
+	return unit.FormatInterval(lo, mid, hi, unit.Ratio)
 }
 
 // percent prints a share as a whole percentage.

@@ -8,6 +8,7 @@ import (
 
 	"finwright/internal/compare"
 	"finwright/internal/session"
+	"finwright/internal/unit"
 
 	"pgregory.net/rapid"
 )
@@ -52,15 +53,17 @@ func TestWords(t *testing.T) {
 		{endWords(session.End{Kind: session.Stopped, AtS: 1560, By: "soc"}), "stops itself at 26 min (soc)"},
 		{endWords(session.End{}), dash},
 		{drawsWords(map[session.EndKind]int{session.BatteryEmpty: 2, session.Stopped: 18}), "stops itself in 18 of 20, battery empty in 2 of 20"},
-		{learnedWords("Power", 3.512, 3.91, 4.307), "3.9 W (3.5 to 4.3)"},
-		{learnedWords("filmcoefficient", 812, 5230, 39800), "5200 W/(m² K) (800 to 40000)"},
-		{learnedWords("temperature", 363.35, 366.15, 369.0), "93 °C (90 to 96)"},
-		{learnedWords("ratio", 0.42, 0.6, 0.81), "0.60 (0.42 to 0.81)"},
-		{learnedWords("length", 0.00098, 0.001, 0.00102), "1.00 mm (0.98 to 1.02)"},
-		{learnedWords("power", nan, nan, nan), dash},
-		{wattLess(compare.Row{WattLessMin: 9.2, WattLessK: 8.3}), "+9.2 min, 8 K cooler"},
-		{wattLess(compare.Row{WattLessMin: nan, WattLessK: 8.3, Result: &session.Result{End: session.End{Kind: session.BatteryEmpty}}}), "lasts anyway, 8 K cooler"},
-		{wattLess(compare.Row{WattLessMin: nan, WattLessK: nan}), dash},
+		{learnedWords(unit.Power.Name(), 3.512, 3.91, 4.307), "3.9 W (3.5 to 4.3)"},
+		{learnedWords(unit.Temperature.Name(), 363.15, 366.15, 369.15), "93 °C (90 to 96)"},
+		{learnedWords(unit.Ratio.Name(), 0.42, 0.6, 0.81), "0.6 (0.42 to 0.81)"},
+		{learnedWords(unit.Power.Name(), nan, nan, nan), dash},
+		{learnedWords("", 1, 2, 3), "2 (1 to 3)"},
+		{wattLessGain(compare.Row{WattLessMin: 9.2}), "+9.2 min"},
+		{wattLessCooler(compare.Row{WattLessK: 8.3}), "8 K cooler"},
+		{wattLessCooler(compare.Row{WattLessK: -2}), "2 K hotter"},
+		{wattLessCooler(compare.Row{WattLessK: nan}), ""},
+		{wattLessGain(compare.Row{WattLessMin: nan, Result: &session.Result{End: session.End{Kind: session.BatteryEmpty}}}), "lasts anyway"},
+		{wattLessGain(compare.Row{WattLessMin: nan}), dash},
 		{upperFirst("über"), "Über"},
 	} {
 		if tc.got != tc.want {
@@ -76,7 +79,7 @@ func TestFiguresAreAlwaysFigures(t *testing.T) {
 		lo, mid, hi := odd.Draw(t, "lo"), odd.Draw(t, "mid"), odd.Draw(t, "hi")
 		s := compare.Spread{Lo: lo, Mid: mid, Hi: hi}
 		for _, text := range []string{Minutes(s), Celsius(s), Margin(s), DegC(lo), Kelvins(lo), drop(lo), Watts(lo), Grams(lo),
-			AtMinute(lo), Chance(lo, 20), learnedWords("power", lo, mid, hi), learnedWords("temperature", lo, mid, hi), percent(lo)} {
+			AtMinute(lo), Chance(lo, 20), learnedWords(unit.Power.Name(), lo, mid, hi), learnedWords(unit.Temperature.Name(), lo, mid, hi), percent(lo)} {
 			if strings.Contains(text, "NaN") || strings.Contains(text, "Inf") || strings.HasPrefix(text, "-0 ") || strings.HasPrefix(text, "-0.0 ") {
 				t.Fatalf("%q from %g %g %g", text, lo, mid, hi)
 			}
