@@ -11,16 +11,16 @@ type Spread struct{ Lo, Mid, Hi float64 }
 // Row is one design in the comparison.
 type Row struct {
 	Name, About string
-	Result      *session.Result // the 3-D run at the most likely values
-	Minutes     Spread          // to the end of the session
+	Result      *session.Result         // the 3-D run at the most likely values
+	Minutes     Spread                  // to the end of the session
 	EndKinds    map[session.EndKind]int // how the draws ended, by count
-	Chance      float64         // share of the draws that lasted until the battery was empty (or the time asked for)
-	SkinC       Spread          // hottest place a hand can reach, °C
-	MarginK     Spread          // of the nearest limit
+	Chance      float64                 // share of the draws that lasted until the battery was empty (or the time asked for)
+	SkinC       Spread                  // hottest place a hand can reach, °C
+	MarginK     Spread                  // of the nearest limit
 	MassAddedKg float64
 	WattLessMin float64 // minutes gained when the main source makes 1 W less (or the share stated in WattLessW); NaN when it lasts anyway
 	WattLessW   float64
-	WattLessK   float64 // degrees gained at the main sensor
+	WattLessK   float64  // degrees gained at the main sensor
 	Notes       []string // what the program did on its own: dropped joints, facing, …
 	Failed      string   // why this design could not be run, in words; empty otherwise
 }

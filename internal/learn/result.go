@@ -4,12 +4,12 @@ import "finwright/internal/device"
 
 // Learned is one unknown before and after.
 type Learned struct {
-	Path, About               string
-	Dim                       string // unit.Dim name, for printing
+	Path, About                string
+	Dim                        string  // unit.Dim name, for printing
 	PriorLo, PriorMid, PriorHi float64 // SI, 90 %
-	Lo, Mid, Hi               float64 // SI, 90 %
-	Narrowed                  float64 // 1 - (posterior sd / prior sd) in score space: 0 nothing learned, 1 all
-	Source                    string  // where the prior comes from
+	Lo, Mid, Hi                float64 // SI, 90 %
+	Narrowed                   float64 // 1 - (posterior sd / prior sd) in score space: 0 nothing learned, 1 all
+	Source                     string  // where the prior comes from
 }
 
 // Fit is how one observation compares with the model after learning.

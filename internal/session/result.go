@@ -7,10 +7,10 @@ type EndKind string
 
 // The ways a run ends.
 const (
-	Stopped      EndKind = "stopped itself"  // a sensor reached its stop temperature
-	BatteryEmpty EndKind = "battery empty"   // what one hopes for
-	LimitPassed  EndKind = "limit passed"    // skin, cell or glue got hotter than it should; the device itself goes on
-	TimeOver     EndKind = "still running"   // the time asked for was over
+	Stopped      EndKind = "stopped itself" // a sensor reached its stop temperature
+	BatteryEmpty EndKind = "battery empty"  // what one hopes for
+	LimitPassed  EndKind = "limit passed"   // skin, cell or glue got hotter than it should; the device itself goes on
+	TimeOver     EndKind = "still running"  // the time asked for was over
 )
 
 // End is one ending: what, when and by whom.
@@ -26,6 +26,13 @@ type Series struct {
 	Kind   string    // "sensor", "cell", "skin", "place"
 	ValueK []float64 // K, one per Result.TimeS
 	LimitK float64   // the temperature it must not reach; 0 when none
+}
+
+// Gate is a temperature at which a sensor would act, kept even when the run was told to ignore it.
+type Gate struct {
+	Series int    // index into Result.Series
+	Kind   string // "trip" or "step" (the first one)
+	LimitK float64
 }
 
 // Event is something that happened during the run.
@@ -68,6 +75,7 @@ type Outflow struct {
 	HWm2K    float64 // convective film coefficient used
 	Formula  string
 	Note     string
+	Reach    bool // a hand can reach it
 }
 
 // Crossing is the heat that crosses one contact between two parts.
@@ -113,6 +121,8 @@ type Result struct {
 	Series         []Series
 	PowerW         []float64 // heat made, per TimeS
 	BatteryJ       []float64 // energy left, per TimeS; nil without a battery
+	MeanDrawW      float64   // mean power drawn from the battery up to the end
+	Gates          []Gate
 	Events         []Event
 	Limits         []Limit
 	Nearest        int     // index into Limits: the smallest margin; -1 when there are none

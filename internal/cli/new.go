@@ -1,0 +1,44 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"finwright/internal/app"
+	"finwright/internal/device"
+)
+
+func newCommand(e *env) *cobra.Command {
+	return oneFile("new", "write a commented starter file for a device of yours", "  finwright new lamp.yaml", func(cmd *cobra.Command, path string) error {
+		name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
+		err := app.WriteWhole(path, device.Starter(name), false)
+		if errors.Is(err, app.ErrExists) {
+			return fmt.Errorf("%w; it was left as it is: choose another name", err)
+		}
+		if err != nil {
+			return err
+		}
+		if e.json {
+			return writeJSON(e.t.Out, struct{ File string }{path})
+		}
+		e.say("%s is written. Change the parts to yours, then: finwright check %s", path, path)
+		return nil
+	})
+}
+
+func schemaCommand(e *env) *cobra.Command {
+	return &cobra.Command{Use: "schema", Short: "print the JSON Schema of device files, for editors", Args: cobra.NoArgs,
+		Example: "  finwright schema > finwright.schema.json",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := device.Schema()
+			if err != nil {
+				return err
+			}
+			_, err = e.t.Out.Write(s)
+			return err
+		}}
+}

@@ -1,0 +1,206 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"finwright/internal/device"
+	"finwright/internal/model"
+	"finwright/internal/session"
+	"finwright/internal/unit"
+)
+
+// conditionsInWords says where the comparison takes place.
+func conditionsInWords(m *model.Model) string {
+	u := &m.Under
+	s := fmt.Sprintf("%s, ", unit.Format(u.AirK, unit.Temperature))
+	if u.WindMS > 0 {
+		s += fmt.Sprintf("air moving at %s", unit.Format(u.WindMS, unit.Velocity))
+	} else {
+		s += "still air"
+	}
+	if u.SunWm2 > 0 {
+		s += fmt.Sprintf(", sun %s", unit.Format(u.SunWm2, unit.HeatFlux))
+	} else {
+		s += ", no sun"
+	}
+	if u.AltitudeM > 0 {
+		s += fmt.Sprintf(", %.0f m above the sea", u.AltitudeM)
+	}
+	if u.RestsWhat != "" {
+		s += fmt.Sprintf(", %s on %s", u.RestsFace, u.RestsWhat)
+	}
+	if u.Mode != "" {
+		s += ", mode " + u.Mode
+	}
+	return s
+}
+
+// Assumptions lists everything decided on the user's behalf for a model of file f.
+func Assumptions(f *device.File, m *model.Model) []Assumption {
+	var out []Assumption
+	for _, a := range f.Assumptions() {
+		out = append(out, Assumption{a.About, a.Value, a.Source})
+	}
+	for _, x := range m.Fixed {
+		out = append(out, Assumption{x.About, x.Value, x.Source})
+	}
+	for _, u := range m.Unknowns {
+		if !u.Stated {
+			p := u.Prior
+			out = append(out, Assumption{u.About, unit.FormatInterval(p.Lo, p.Mid, p.Hi, u.Dim), u.Source})
+		}
+	}
+	return out
+}
+
+// lasts says whether a design gets to the battery's end, or to the time asked for, without passing a limit.
+func lasts(r *session.Result) bool {
+	return r.End.Kind == session.BatteryEmpty || r.End.Kind == session.TimeOver
+}
+
+// verdict says the study in words, the most important first.
+func verdict(st *Study) []string {
+	var out []string
+	stock := &st.Rows[0]
+	if stock.Result == nil {
+		return []string{"The stock device could not be run: " + stock.Failed}
+	}
+	r := stock.Result
+	out = append(out, fmt.Sprintf("As it is, the device %s after %s.", endInWords(r), minutesInWords(stock.Minutes)))
+
+	var good, bad []*Row
+	for i := 1; i < len(st.Rows); i++ {
+		row := &st.Rows[i]
+		if row.Result == nil {
+			continue
+		}
+		if lasts(row.Result) {
+			good = append(good, row)
+		} else {
+			bad = append(bad, row)
+		}
+	}
+	switch {
+	case lasts(r):
+		out = append(out, "It lasts as it is under these conditions: a retrofit buys margin, not minutes.")
+	case len(good) == 0:
+		out = append(out, "None of the retrofits lasts until "+goal(st)+" under these conditions.")
+	}
+	sort.SliceStable(good, func(a, b int) bool {
+		x, y := good[a], good[b]
+		if x.Chance != y.Chance {
+			return x.Chance > y.Chance
+		}
+		return nearest(x.Result) > nearest(y.Result)
+	})
+	for i, row := range good {
+		s := fmt.Sprintf("“%s” lasts until %s (%d of 10 draws of what is in doubt do)", row.Name, goal(st), int(math.Round(10*row.Chance)))
+		if n := row.Result.Nearest; n >= 0 {
+			l := row.Result.Limits[n]
+			s += fmt.Sprintf(", with %s left to the nearest limit, %s", unit.Format(l.MarginK, unit.TemperatureDiff), l.Name)
+		}
+		s += fmt.Sprintf("; the hottest place a hand can reach is at %s", unit.Format(row.Result.Hottest.HighestK, unit.Temperature))
+		if !math.IsNaN(row.MassAddedKg) && math.Abs(row.MassAddedKg) >= 0.0005 {
+			s += fmt.Sprintf("; it %s %s", map[bool]string{true: "adds", false: "saves"}[row.MassAddedKg > 0], unit.Format(math.Abs(row.MassAddedKg), unit.Mass))
+		}
+		out = append(out, s+".")
+		if i == 0 && why(stock, row) != "" {
+			out = append(out, why(stock, row))
+		}
+	}
+	sort.SliceStable(bad, func(a, b int) bool { return bad[a].Result.End.AtS > bad[b].Result.End.AtS })
+	for _, row := range bad {
+		gain := (row.Result.End.AtS - r.End.AtS) / 60
+		gainK := mainSensor(r, r.End.AtS) - mainSensor(row.Result, r.End.AtS)
+		switch {
+		case math.Abs(gain) < 0.1*r.End.AtS/60:
+			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s at the time the stock device ends.", row.Name, endInWords(row.Result), minutesInWords(row.Minutes), cooler(gainK)))
+		default:
+			out = append(out, fmt.Sprintf("“%s” %s after %s: %s, but not enough.", row.Name, endInWords(row.Result), minutesInWords(row.Minutes), gainInWords(gain)))
+		}
+	}
+	for i := 1; i < len(st.Rows); i++ {
+		if st.Rows[i].Failed != "" {
+			out = append(out, fmt.Sprintf("“%s” could not be run: %s", st.Rows[i].Name, st.Rows[i].Failed))
+		}
+	}
+	if !math.IsNaN(stock.WattLessMin) && !lasts(r) && stock.WattLessW > 0 {
+		out = append(out, fmt.Sprintf("A saved watt beside metal: %s less in the main source gives the stock device %s.", unit.Format(stock.WattLessW, unit.Power), gainInWords(stock.WattLessMin)))
+	}
+	return out
+}
+
+// why compares where the degrees are lost in the stock device and in the best design.
+func why(stock, best *Row) string {
+	worst := worstLeg(stock.Result.Ledger.Path)
+	if worst == nil {
+		return ""
+	}
+	s := fmt.Sprintf("Why: in the stock device %s of the %s between source and air are lost in %s",
+		unit.Format(worst.DropK, unit.TemperatureDiff), unit.Format(stock.Result.Ledger.SourceK-stock.Result.Ledger.AmbientK, unit.TemperatureDiff), worst.Name)
+	if w := worstLeg(best.Result.Ledger.Path); w != nil {
+		s += fmt.Sprintf("; with “%s” the largest loss is %s in %s", best.Name, unit.Format(w.DropK, unit.TemperatureDiff), w.Name)
+	}
+	return s + "."
+}
+
+func worstLeg(path []session.Leg) *session.Leg {
+	var w *session.Leg
+	for i := range path {
+		if w == nil || path[i].DropK > w.DropK {
+			w = &path[i]
+		}
+	}
+	return w
+}
+
+func nearest(r *session.Result) float64 {
+	if r.Nearest < 0 {
+		return math.Inf(1)
+	}
+	return r.Limits[r.Nearest].MarginK
+}
+
+func goal(st *Study) string {
+	if !math.IsNaN(st.BatteryMin.Mid) && st.AskedMin == 0 {
+		return "the battery is empty"
+	}
+	return "the time asked for is over"
+}
+
+func endInWords(r *session.Result) string {
+	switch r.End.Kind {
+	case session.Stopped:
+		return "stops itself (" + r.End.By + ")"
+	case session.LimitPassed:
+		return "passes a limit (" + r.End.By + ")"
+	case session.BatteryEmpty:
+		return "runs until the battery is empty"
+	}
+	for _, e := range r.Gates {
+		if e.Kind == "step" && len(r.Events) > 0 {
+			return "is still running, dimmed"
+		}
+	}
+	return "is still running"
+}
+
+func minutesInWords(s Spread) string {
+	return unit.FormatInterval(s.Lo*60, s.Mid*60, s.Hi*60, unit.Time)
+}
+
+func gainInWords(min float64) string {
+	if min >= 0 {
+		return fmt.Sprintf("%.0f min longer", min)
+	}
+	return fmt.Sprintf("%.0f min less", -min)
+}
+
+func cooler(k float64) string {
+	if k >= 0 {
+		return fmt.Sprintf("%.1f K cooler", k)
+	}
+	return fmt.Sprintf("%.1f K warmer", -k)
+}

@@ -1,0 +1,318 @@
+package learn
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"sort"
+
+	"finwright/internal/device"
+	"finwright/internal/model"
+	"finwright/internal/session"
+	"finwright/internal/unit"
+)
+
+// LogReader reads a logger's file: for each asked column, times (s since the start) and temperatures (K).
+type LogReader func(path string, columns []string) (map[string]Trace, error)
+
+// Trace is one logged temperature.
+type Trace struct{ TimeS, ValueK []float64 }
+
+// observed is one stock run with what was seen in it.
+type observed struct {
+	spec  *device.StockRun
+	name  string
+	file  *device.File
+	spots []spot
+}
+
+// spot is one temperature at a place and a time, with its standard deviation.
+type spot struct {
+	place  string
+	atS    float64
+	readK  float64
+	sigmaK float64
+	text   string
+}
+
+// Model errors added to every observation, 1 standard deviation: what a cell model of calipered parts cannot know. Common
+// practice, no source.
+const (
+	modelSigmaK = 0.7  // on a temperature
+	timeFloor   = 0.02 // on a time, as a share of it
+)
+
+// logPoints is how many points of a logged curve are compared; its error does not average out over a thousand rows, so
+// each point's variance is raised to let the whole curve weigh like logWeight independent readings.
+const (
+	logPoints = 8
+	logWeight = 4
+)
+
+// observations reads every stock run's statements and logs.
+func observations(f *device.File, readLog LogReader) ([]observed, error) {
+	var out []observed
+	var problems device.Problems
+	for i := range f.StockRuns {
+		r := &f.StockRuns[i]
+		o := observed{spec: r, file: f, name: r.Name}
+		if o.name == "" {
+			o.name = fmt.Sprintf("stock run %d", i+1)
+		}
+		for k := range r.Spots {
+			s := &r.Spots[k]
+			sigma := (s.Reads.Hi - s.Reads.Lo) / 2 / z90
+			if sigma == 0 {
+				sigma = 1 / z90 // a bare reading is taken as ±1 K
+			}
+			o.spots = append(o.spots, spot{s.At, s.After.Mid, s.Reads.Mid, math.Hypot(sigma, modelSigmaK), fmt.Sprintf("%s after %s", s.At, unit.Format(s.After.Mid, unit.Time))})
+		}
+		if r.Log != "" && readLog != nil {
+			spots, err := logSpots(f, r, readLog)
+			if err != nil {
+				problems = append(problems, f.Problem(r.Pos, fmt.Sprintf("log %q: %v", r.Log, err), "a CSV file beside the device file", ""))
+				continue
+			}
+			o.spots = append(o.spots, spots...)
+		}
+		sort.SliceStable(o.spots, func(a, b int) bool { return o.spots[a].atS < o.spots[b].atS })
+		out = append(out, o)
+	}
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	return out, nil
+}
+
+// logSpots thins a log's channels to a few points each.
+func logSpots(f *device.File, r *device.StockRun, readLog LogReader) ([]spot, error) {
+	columns := make([]string, len(r.Channels))
+	for i := range r.Channels {
+		columns[i] = r.Channels[i].Name
+	}
+	traces, err := readLog(filepath.Join(filepath.Dir(f.Path), filepath.FromSlash(r.Log)), columns)
+	if err != nil {
+		return nil, err
+	}
+	sigma := 2.0 / z90
+	if r.Error.Given() {
+		sigma = r.Error.Mid / z90
+	}
+	sigma = math.Hypot(sigma, modelSigmaK) * math.Sqrt(float64(logPoints)/logWeight)
+	var out []spot
+	for i := range r.Channels {
+		ch := &r.Channels[i]
+		tr := traces[ch.Name]
+		n := len(tr.TimeS)
+		if n == 0 {
+			return nil, fmt.Errorf("column %q has no readings", ch.Name)
+		}
+		endS := tr.TimeS[n-1]
+		if r.StopsAfter.Given() { // after the stop the powers are others
+			endS = math.Min(endS, r.StopsAfter.Lo)
+		}
+		for k := 1; k <= logPoints; k++ {
+			want := endS * float64(k) / logPoints
+			at := sort.SearchFloat64s(tr.TimeS, want)
+			if at >= n {
+				at = n - 1
+			}
+			out = append(out, spot{ch.At, tr.TimeS[at], tr.ValueK[at], sigma, fmt.Sprintf("%s (log %s) after %s", ch.At, ch.Name, unit.Format(tr.TimeS[at], unit.Time))})
+		}
+	}
+	return out, nil
+}
+
+// residuals is how many numbers compare writes.
+func (o *observed) residuals() int { return len(o.oneSided()) }
+
+// oneSided tells, in the order in which compare writes the residuals, which of them count only while positive: statements
+// that something had not happened yet.
+func (o *observed) oneSided() []bool {
+	var out []bool
+	r := o.spec
+	if r.DimsAfter.Given() {
+		out = append(out, false)
+	}
+	if r.StopsAfter.Given() {
+		out = append(out, false)
+	}
+	if r.RunningAfter.Given() {
+		out = append(out, true)
+	}
+	if r.EmptyAfter.Given() {
+		out = append(out, true, false)
+	}
+	return append(out, make([]bool, len(o.spots))...)
+}
+
+// compare simulates the run under values v and writes the residuals, in standard deviations. fits, when not nil, gets them in
+// words.
+//
+// A stop is compared as a temperature at the time it was seen, not as a time: how far the sensor then was from its stop
+// temperature, divided by the error of the time taken through the slope of the curve. That stays smooth and finite when the
+// model would never stop at all.
+func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Values, dst []float64, fits *[]Fit) error {
+	m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+	if err != nil {
+		return err
+	}
+	at := 0
+	one := o.oneSided()
+	put := func(score float64, what, seen, got string) {
+		dst[at] = score
+		if one[at] {
+			score = math.Max(0, score)
+		}
+		at++
+		if fits != nil {
+			*fits = append(*fits, Fit{Run: o.name, What: what, Observed: seen, Modelled: got, Score: score})
+		}
+	}
+	r := o.spec
+	if r.DimsAfter.Given() {
+		res, err := o.simulate(ctx, m, v, r.DimsAfter.Mid, true)
+		if err != nil {
+			return err
+		}
+		score, gotS := o.crossing(m, res, r.DimsAfter, "step")
+		put(score, "takes its first power step", r.DimsAfter.Text, timeText(gotS))
+	}
+	untilS := 0.0
+	for _, q := range []device.Q{r.StopsAfter, r.RunningAfter, r.EmptyAfter} {
+		if q.Given() {
+			untilS = math.Max(untilS, q.Mid)
+		}
+	}
+	for i := range o.spots {
+		untilS = math.Max(untilS, o.spots[i].atS)
+	}
+	if untilS == 0 {
+		return nil
+	}
+	res, err := o.simulate(ctx, m, v, untilS, false)
+	if err != nil {
+		return err
+	}
+	if r.StopsAfter.Given() {
+		score, gotS := o.crossing(m, res, r.StopsAfter, "trip")
+		put(score, "stops", r.StopsAfter.Text, timeText(gotS))
+	}
+	if q := r.RunningAfter; q.Given() {
+		over, by := o.highestOver(m, res, q.Mid, v)
+		put(over/modelSigmaK, "still running", "after "+q.Text, fmt.Sprintf("%s %.1f K from its stop", by, -over))
+	}
+	if q := r.EmptyAfter; q.Given() {
+		over, by := o.highestOver(m, res, q.Mid, v)
+		put(over/modelSigmaK, "does not stop before the battery is empty", q.Text, fmt.Sprintf("%s %.1f K from its stop", by, -over))
+		gotS := res.Own.AtS
+		if b := m.Battery; b != nil && len(res.PowerW) > 0 {
+			gotS = b.EnergyJ / math.Max(1e-6, res.MeanDrawW)
+		}
+		sigma := math.Hypot((q.Hi-q.Lo)/2/z90, timeFloor*q.Mid)
+		put((gotS-q.Mid)/sigma, "battery empty", q.Text, timeText(gotS))
+	}
+	for i := range o.spots {
+		s := &o.spots[i]
+		got := valueAt(res, s.place, s.atS)
+		put((got-s.readK)/s.sigmaK, s.text, unit.Format(s.readK, unit.Temperature), unit.Format(got, unit.Temperature))
+	}
+	return nil
+}
+
+// simulate runs the device without stops, so that its temperatures at the observed times exist whatever the values.
+func (o *observed) simulate(ctx context.Context, m *model.Model, v device.Values, untilS float64, noDim bool) (*session.Result, error) {
+	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Brief: true, TolK: 0.05}
+	if o.spec.Start.Given() {
+		spec.StartK = o.spec.Start.At(v)
+	}
+	for i := range o.spots {
+		spec.Watch = append(spec.Watch, o.spots[i].place)
+	}
+	res, err := session.Run(ctx, m, spec)
+	return res, err
+}
+
+// crossing compares the time at which a sensor reaches its stop (or first step) with the observed one. gotS is the model's
+// time by the slope, +Inf when it is not on its way there.
+func (o *observed) crossing(m *model.Model, res *session.Result, q device.Q, kind string) (score, gotS float64) {
+	gap, slope := math.Inf(1), 0.0
+	for _, g := range res.Gates {
+		if g.Kind != kind {
+			continue
+		}
+		s := &res.Series[g.Series]
+		n := len(s.ValueK)
+		if n < 3 {
+			continue
+		}
+		if d := g.LimitK - s.ValueK[n-1]; d < gap {
+			gap = d
+			slope = (s.ValueK[n-1] - s.ValueK[n-3]) / (res.TimeS[n-1] - res.TimeS[n-3])
+			gotS = math.Inf(1)
+			for i, t := range s.ValueK {
+				if t >= g.LimitK {
+					gotS = res.TimeS[i]
+					break
+				}
+			}
+		}
+	}
+	if math.IsInf(gap, 1) {
+		return 0, math.Inf(1)
+	}
+	sigmaS := math.Hypot((q.Hi-q.Lo)/2/z90, timeFloor*q.Mid)
+	sigma := math.Hypot(math.Abs(slope)*sigmaS, modelSigmaK)
+	if math.IsInf(gotS, 1) && slope > 1e-6 {
+		gotS = q.Mid + gap/slope
+	}
+	return gap / sigma, gotS
+}
+
+// highestOver is how far the sensor nearest to its stop came over it up to a time, K; negative when it stayed below.
+func (o *observed) highestOver(m *model.Model, res *session.Result, untilS float64, v device.Values) (overK float64, by string) {
+	overK = math.Inf(-1)
+	for _, g := range res.Gates {
+		if g.Kind != "trip" {
+			continue
+		}
+		for i, t := range res.Series[g.Series].ValueK {
+			if res.TimeS[i] <= untilS+1 && t-g.LimitK > overK {
+				overK, by = t-g.LimitK, res.Series[g.Series].Name
+			}
+		}
+	}
+	if by == "" {
+		return -1e3, "no sensor that stops it; it is" // nothing can stop it: satisfied with plenty to spare
+	}
+	return overK, by
+}
+
+// valueAt reads a watched place's curve at a time, by straight lines between samples.
+func valueAt(res *session.Result, place string, atS float64) float64 {
+	for i := range res.Series {
+		s := &res.Series[i]
+		if s.Name != place || s.Kind != "place" {
+			continue
+		}
+		n := len(s.ValueK)
+		k := sort.SearchFloat64s(res.TimeS[:n], atS)
+		if k == 0 {
+			return s.ValueK[0]
+		}
+		if k >= n {
+			return s.ValueK[n-1]
+		}
+		w := (atS - res.TimeS[k-1]) / (res.TimeS[k] - res.TimeS[k-1])
+		return s.ValueK[k-1] + w*(s.ValueK[k]-s.ValueK[k-1])
+	}
+	return math.NaN()
+}
+
+func timeText(s float64) string {
+	if math.IsInf(s, 1) || math.IsNaN(s) {
+		return "never"
+	}
+	return unit.Format(s, unit.Time)
+}

@@ -1,0 +1,472 @@
+package model
+
+import (
+	"fmt"
+	"math"
+
+	"finwright/internal/device"
+	"finwright/internal/grid"
+	"finwright/internal/heat"
+	"finwright/internal/linsolve"
+	"finwright/internal/part"
+	"finwright/internal/skin"
+	"finwright/internal/surface"
+)
+
+// Part is one part of a model, with what it weighs and holds.
+type Part struct {
+	Name, Material, Finish string
+	Metal                  bool
+	TouchKind              string
+	VolumeM3, MassKg       float64
+	CapacityJK             float64
+	LibraryKg              float64 // what its volume would weigh by the library, when it was weighed; 0 otherwise
+	Cells                  []int32
+}
+
+// Surface is one outer surface of a model: what skin read, and the law it follows. Index-aligned with Heat.Surfaces.
+type Surface struct {
+	Name     string
+	Body     int
+	Side     int
+	AreaM2   float64
+	Boundary string // name of the file's boundary statement, when it follows one
+	Elements []int  // indices into Shape.Grid.Exposed
+	Reach    bool   // a hand can reach it
+	law      heat.Law
+	patch    *patchLaw // nil for stated boundaries and supports
+}
+
+// Source is a part that makes heat. Index-aligned with Heat.Sources.
+type Source struct {
+	Part   int
+	FullW  float64 // in the run's mode, before throttling
+	AfterW float64 // what remains after the device has stopped
+	Cell   bool    // the battery's own heat, which follows the power drawn
+}
+
+// Model is one device under given values and conditions, ready to run.
+type Model struct {
+	Shape      *Shape
+	Under      Under
+	Heat       *heat.Model
+	Parts      []Part
+	Surfaces   []Surface
+	Joints     []Joint
+	Sources    []Source
+	Battery    *Battery
+	Unknowns   []Unknown
+	Fixed      []Fixed
+	StartK     float64
+	kWmK       [3][]float64
+	jointOf    map[[2]int]int
+	airK       []float64 // mean temperature of each sealed region, for radiation across it
+	emissivity []float64 // per body
+	elemOf     map[int32][]elem
+}
+
+// Battery is what feeds the device, in SI.
+type Battery struct {
+	Part       int // -1 when the file names none
+	EnergyJ    float64
+	OwnHeat    float64 // share of the power drawn that warms the cell
+	OtherW     float64 // power that leaves not as heat
+	LimitK     float64
+	LimitBy    string
+	Discharges bool
+}
+
+// At makes the heat model of the shape: values v, conditions c (over the file's own), in a mode ("" is the file's).
+func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, error) {
+	r := newResolver(v)
+	if c == nil {
+		c = &device.Conditions{}
+	}
+	m := &Model{Shape: s, Under: r.under(s.File, c, mode)}
+	f, g := s.File, s.Grid
+	n := g.NX * g.NY * g.NZ
+
+	// substances and parts
+	subs := make([]substance, len(s.solids))
+	for i := range s.solids {
+		p := s.solids[i].spec
+		var err error
+		if subs[i], err = r.substanceOf(f, p, s.solids[i].size); err != nil {
+			return nil, device.Problems{f.Problem(p.Pos, fmt.Sprintf("part %q: %v", p.Name, err), "", "")}
+		}
+		vol := g.BodyVolumeM3(i)
+		libraryKg := 0.0
+		if p.Mass.Given() {
+			libraryKg = subs[i].rhoKgM3 * vol
+			// a weighed part: what it weighs counts, not the library's density
+			subs[i].rhoKgM3 = r.stated(p.Mass, "mass of "+p.Name) / vol
+		}
+		m.Parts = append(m.Parts, Part{Name: p.Name, Material: p.Material, Finish: subs[i].finish, Metal: subs[i].metal, TouchKind: subs[i].touchKind,
+			VolumeM3: vol, MassKg: vol * subs[i].rhoKgM3, LibraryKg: libraryKg, CapacityJK: vol * subs[i].rhoKgM3 * subs[i].cpJkgK})
+		m.emissivity = append(m.emissivity, subs[i].emissivity)
+	}
+	var err error
+	if m.Joints, err = r.jointsOf(s, subs); err != nil {
+		return nil, err
+	}
+	m.jointOf = map[[2]int]int{}
+	for i := range m.Joints {
+		m.jointOf[pair(m.Joints[i].A, m.Joints[i].B)] = i
+	}
+
+	// cells
+	m.Heat = &heat.Model{Grid: linsolve.Grid{NX: g.NX, NY: g.NY, NZ: g.NZ}, CapJK: make([]float64, n),
+		GX: make([]float64, n), GY: make([]float64, n), GZ: make([]float64, n)}
+	air := surface.AirAt(m.Under.AirK, m.Under.PressurePa)
+	rhoC := make([]float64, len(s.names))
+	for b := range rhoC {
+		if s.airBody(b) {
+			rhoC[b] = air.DensityKgM3 * air.CpJkgK
+		} else {
+			rhoC[b] = subs[b].rhoKgM3 * subs[b].cpJkgK
+		}
+	}
+	for a := range m.kWmK {
+		m.kWmK[a] = make([]float64, n)
+	}
+	for cell := 0; cell < n; cell++ {
+		b := int(g.Owner[cell])
+		if b < 0 {
+			continue
+		}
+		vol := g.Volume(cell) * float64(g.Solid[cell])
+		m.Heat.CapJK[cell] = vol * rhoC[b]
+		if !s.airBody(b) {
+			m.Parts[b].Cells = append(m.Parts[b].Cells, int32(cell))
+			for a := range m.kWmK {
+				m.kWmK[a][cell] = subs[b].kWmK[a]
+			}
+		} else {
+			for a := range m.kWmK {
+				m.kWmK[a][cell] = air.KWmK
+			}
+		}
+	}
+	// cells that several bodies share: the mixture's capacity, and its conductivity by volume
+	for lo := 0; lo < len(g.Mixed); {
+		cell := int(g.Mixed[lo].Cell)
+		hi := lo
+		capJK, share := 0.0, 0.0
+		var k [3]float64
+		for hi < len(g.Mixed) && int(g.Mixed[hi].Cell) == cell {
+			b, fr := int(g.Mixed[hi].Body), g.Mixed[hi].Frac
+			hi++
+			if b < 0 {
+				continue
+			}
+			capJK += fr * rhoC[b]
+			share += fr
+			for a := range k {
+				if s.airBody(b) {
+					k[a] += fr * air.KWmK
+				} else {
+					k[a] += fr * subs[b].kWmK[a]
+				}
+			}
+		}
+		lo = hi
+		if share <= 0 || g.Owner[cell] < 0 {
+			continue
+		}
+		m.Heat.CapJK[cell] = g.Volume(cell) * capJK
+		for a := range k {
+			m.kWmK[a][cell] = k[a] / share
+		}
+	}
+	m.airK = make([]float64, len(g.Regions))
+	for i := range m.airK {
+		m.airK[i] = m.Under.AirK + 10 // refreshed before the first step
+	}
+	m.spreadAir()
+	m.conductances(nil)
+	if len(g.Regions) > 0 {
+		m.Heat.Refresh = m.refreshAir
+	}
+
+	if err := m.sources(r); err != nil {
+		return nil, err
+	}
+	if err := m.outside(r, subs); err != nil {
+		return nil, err
+	}
+	r.sensors(f)
+	m.StartK = m.Under.AirK
+	if f.Start.Given() {
+		m.StartK = r.stated(f.Start, "start temperature")
+	}
+	m.Unknowns = append(append([]Unknown(nil), s.unknowns...), r.unknowns...)
+	m.Fixed = r.fixed
+	return m, nil
+}
+
+// spreadAir gives sealed-air cells their conductivity along each axis: the air's own, plus radiation between the walls at
+// both ends of the air column through the cell, taken as parallel grey plates at the region's mean temperature:
+//
+//	k_a = k_air + L_a · 4 σ T³ / (1/ε1 + 1/ε2 − 1)
+//
+// Exact for a flat gap; for other cavities an approximation that keeps the exchange local. Convection inside the gap is not
+// in it: below a Rayleigh number of 1708 (gaps under some 10 mm at 20 K) a horizontal gap does not move.
+func (m *Model) spreadAir() {
+	g, s := m.Shape.Grid, m.Shape
+	for cell, owner := range g.Owner {
+		b := int(owner)
+		if b < len(s.solids) {
+			continue
+		}
+		t := m.airK[b-len(s.solids)]
+		kAir := surface.AirAt(t, m.Under.PressurePa).KWmK
+		for a := range m.kWmK {
+			run := &s.airRuns[a]
+			e1, e2 := m.wallEmissivity(run.lo[cell]), m.wallEmissivity(run.hi[cell])
+			k := kAir
+			if e1 > 0 && e2 > 0 {
+				k += float64(run.lengthM[cell]) * surface.RadiativeCoefficient(surface.ParallelFacesEmissivity(e1, e2), t, t)
+			}
+			m.kWmK[a][cell] = k
+		}
+	}
+}
+
+func (m *Model) wallEmissivity(body int16) float64 {
+	if body < 0 || int(body) >= len(m.emissivity) {
+		return 0
+	}
+	return m.emissivity[body]
+}
+
+// refreshAir updates the radiation across sealed air when a region's mean temperature has moved by more than 2 K (2 % of the
+// radiative share).
+func (m *Model) refreshAir(tK []float64) bool {
+	g := m.Shape.Grid
+	n := len(m.airK)
+	sum, vol := make([]float64, n), make([]float64, n)
+	for cell, owner := range g.Owner {
+		if b := int(owner) - len(m.Shape.solids); b >= 0 {
+			v := g.Volume(cell)
+			sum[b] += v * tK[cell]
+			vol[b] += v
+		}
+	}
+	moved := false
+	for i := range sum {
+		if t := sum[i] / vol[i]; math.Abs(t-m.airK[i]) > 2 {
+			moved = true
+		}
+	}
+	if !moved {
+		return false
+	}
+	for i := range sum {
+		m.airK[i] = sum[i] / vol[i]
+	}
+	m.spreadAir()
+	m.conductances(func(b int) bool { return m.Shape.airBody(b) })
+	return true
+}
+
+// conductances fills GX, GY, GZ: two half cells in series, and the joint between them when they belong to different parts.
+// Faces are redone only where one side's body satisfies only (nil: all).
+func (m *Model) conductances(only func(body int) bool) {
+	g := m.Shape.Grid
+	size := [3][]float64{widths(g.X), widths(g.Y), widths(g.Z)}
+	out := [3][]float64{m.Heat.GX, m.Heat.GY, m.Heat.GZ}
+	stride := [3]int{1, g.NX, g.NX * g.NY}
+	dims := [3]int{g.NX, g.NY, g.NZ}
+	cell := 0
+	for k := 0; k < g.NZ; k++ {
+		for j := 0; j < g.NY; j++ {
+			for i := 0; i < g.NX; i++ {
+				idx := [3]int{i, j, k}
+				b1 := int(g.Owner[cell])
+				if b1 >= 0 {
+					for a := 0; a < 3; a++ {
+						if idx[a] == dims[a]-1 || g.Open[a][cell] <= 0 {
+							continue
+						}
+						next := cell + stride[a]
+						b2 := int(g.Owner[next])
+						if b2 < 0 || only != nil && !only(b1) && !only(b2) {
+							continue
+						}
+						area := size[(a+1)%3][idx[(a+1)%3]] * size[(a+2)%3][idx[(a+2)%3]] * float64(g.Open[a][cell])
+						r := size[a][idx[a]]/(2*m.kWmK[a][cell]) + size[a][idx[a]+1]/(2*m.kWmK[a][next])
+						if b1 != b2 {
+							if ji, ok := m.jointOf[pair(b1, b2)]; ok {
+								r += m.Joints[ji].resistance()
+							}
+						}
+						out[a][cell] = area / r
+					}
+				}
+				cell++
+			}
+		}
+	}
+}
+
+func widths(planes []float64) []float64 {
+	w := make([]float64, len(planes)-1)
+	for i := range w {
+		w[i] = planes[i+1] - planes[i]
+	}
+	return w
+}
+
+// power is a part's heat in a mode, W.
+func (r *resolver) power(b *device.ByMode, mode, about string) float64 {
+	if b.All.Given() {
+		return r.stated(b.All, about)
+	}
+	for i := range b.Modes {
+		if b.Modes[i].Name == mode {
+			return r.stated(b.Modes[i].Q, about+" ("+mode+")")
+		}
+	}
+	return 0
+}
+
+// sources spreads each part's heat over its cells by volume.
+func (m *Model) sources(r *resolver) error {
+	f, g := m.Shape.File, m.Shape.Grid
+	for i := range m.Parts {
+		p := m.Shape.solids[i].spec
+		isCell := f.Battery != nil && f.Battery.Part == p.Name
+		if !p.Heat.All.Given() && len(p.Heat.Modes) == 0 && !isCell {
+			continue
+		}
+		full := r.power(&p.Heat, m.Under.Mode, "heat of "+p.Name)
+		after := 0.0
+		if f.AfterStop != "" {
+			after = r.power(&p.Heat, f.AfterStop, "heat of "+p.Name)
+			if p.Heat.All.Given() {
+				after = 0 // a part with one figure is off once the device has stopped
+			}
+		}
+		if full != 0 || after != 0 {
+			m.addSource(g, i, Source{Part: i, FullW: full, AfterW: after})
+		}
+		if isCell {
+			m.addSource(g, i, Source{Part: i, Cell: true})
+		}
+	}
+	b := f.Battery
+	if b == nil {
+		return nil
+	}
+	m.Battery = &Battery{Part: -1, EnergyJ: r.stated(b.Energy, "battery energy"), OtherW: r.power(&b.OtherLoad, m.Under.Mode, "other load"),
+		Discharges: b.State == "" || b.State == "discharging"}
+	if b.Part != "" {
+		m.Battery.Part = m.Shape.index[b.Part]
+	}
+	if b.OwnHeat.Given() {
+		m.Battery.OwnHeat = r.stated(b.OwnHeat, "battery own heat")
+	} else {
+		m.Battery.OwnHeat = r.value("battery.own heat", "battery own heat, share of the power drawn", "common practice, no source: 2 to 6 % at half-hour to two-hour rates", ownHeatDefault, false)
+	}
+	switch {
+	case b.Limit.Given():
+		m.Battery.LimitK, m.Battery.LimitBy = r.stated(b.Limit, "battery limit"), "the file"
+	case b.State == "charging":
+		m.Battery.LimitK, m.Battery.LimitBy = 45+zeroCelsiusK, "usual lithium-ion charging limit 45 °C (cell data sheets)"
+	default:
+		m.Battery.LimitK, m.Battery.LimitBy = 60+zeroCelsiusK, "usual lithium-ion discharging limit 60 °C (cell data sheets)"
+	}
+	return nil
+}
+
+// sensors puts the doubtful figures of sensors on the list of unknowns; the session reads them from the same values.
+func (r *resolver) sensors(f *device.File) {
+	for i := range f.Sensors {
+		s := &f.Sensors[i]
+		if s.StopsAt.Given() {
+			r.stated(s.StopsAt, s.Name+" stops at")
+		}
+		for k := range s.Steps {
+			st := &s.Steps[k]
+			r.stated(st.Above, fmt.Sprintf("%s step %d at", s.Name, k+1))
+			r.stated(st.Power, fmt.Sprintf("%s step %d power", s.Name, k+1))
+		}
+	}
+}
+
+func (m *Model) addSource(g *grid.Grid, part int, s Source) {
+	cells := m.Parts[part].Cells
+	share := make([]float64, len(cells))
+	sum := 0.0
+	for i, c := range cells {
+		share[i] = g.Volume(int(c)) * float64(g.Solid[c])
+		sum += share[i]
+	}
+	for i := range share {
+		share[i] /= sum
+	}
+	name := m.Parts[part].Name
+	if s.Cell {
+		name += " (cell loss)"
+	}
+	m.Sources = append(m.Sources, s)
+	m.Heat.Sources = append(m.Heat.Sources, heat.Source{Name: name, Cells: cells, Share: share})
+}
+
+// addSurface hands a set of exposed elements to the heat model under a law.
+func (m *Model) addSurface(s Surface) {
+	g := m.Shape.Grid
+	hs := heat.Surface{Name: s.Name, Law: s.law}
+	for _, ei := range s.Elements {
+		e := &g.Exposed[ei]
+		a := int(e.Axis)
+		d := math.Max(e.DistM, 1e-9)
+		hs.Cells = append(hs.Cells, e.Cell)
+		hs.AreaM2 = append(hs.AreaM2, e.AreaM2)
+		hs.HalfWK = append(hs.HalfWK, m.kWmK[a][e.Cell]*e.AreaM2/d)
+		s.AreaM2 += e.AreaM2
+	}
+	m.Surfaces = append(m.Surfaces, s)
+	m.Heat.Surfaces = append(m.Heat.Surfaces, hs)
+}
+
+// elementOnPatch says whether an exposed element lies on a boundary's patch.
+func elementOnPatch(e *grid.Exposed, box part.Box, face part.FaceInfo) bool {
+	const tolM = 1e-7
+	for a := range box.Min {
+		if e.Centre[a] < box.Min[a]-tolM || e.Centre[a] > box.Max[a]+tolM {
+			return false
+		}
+	}
+	return int(e.Axis) == face.Axis && int(e.Sign) == face.Sign
+}
+
+// sideIndex is the index into skin.Sides of a side's name, -1 when it is none.
+func sideIndex(name string) int {
+	for i, s := range skin.Sides {
+		if s == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// ActiveCells counts the cells that take part.
+func (m *Model) ActiveCells() int {
+	n := 0
+	for _, c := range m.Heat.CapJK {
+		if c > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// SealedAirM3 is the volume of air that no path from outside reaches.
+func (m *Model) SealedAirM3() float64 {
+	v := 0.0
+	for _, r := range m.Shape.Grid.Regions {
+		v += r.VolumeM3
+	}
+	return v
+}
