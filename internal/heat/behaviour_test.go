@@ -135,6 +135,32 @@ func TestStiffLayerDoesNotRing(t *testing.T) {
 	}
 }
 
+// The same layer with the steps left to the error estimate: its transient of some 10 µs
+// is followed although the block weighs a million times as much, and once it is over
+// the steps grow by seven orders of magnitude.
+func TestThinLayerIsFollowedThenLeft(t *testing.T) {
+	b := box([3]int{2, 1, 1}, [3]float64{1, 1, 1}, 1, 1)
+	copy(b.CapJK, []float64{1e-3, 1000})
+	b.GX[0] = 100
+	b.Surfaces = []Surface{{Name: "air", Cells: []int32{1}, AreaM2: []float64{1}, HalfWK: []float64{math.Inf(1)}, Law: convect(1, 300)}}
+	st, err := NewStepper(b.Model, Options{FirstStepS: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := st.Init([]float64{400, 350}, 0); err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range []float64{1e-6, 5e-6, 2e-5, 1e-4} {
+		run(t, st, s)
+		near(t, fmt.Sprintf("layer over its block at %g s", s), st.TK()[0]-st.TK()[1], 50*math.Exp(-s/1e-5), 0.1)
+	}
+	run(t, st, 1000)
+	if s := st.Stats(); s.Steps > 60 {
+		t.Errorf("%d steps, %d rejected", s.Steps, s.Rejected)
+	}
+	near(t, "layer after one time constant of the block", st.TK()[0], 300+50*math.Exp(-1), 0.1)
+}
+
 // draw makes a small random model with everything in it.
 func draw(t *rapid.T, sources bool) (*Model, []float64, float64, float64) {
 	cells := [3]int{rapid.IntRange(1, 4).Draw(t, "nx"), rapid.IntRange(1, 4).Draw(t, "ny"), rapid.IntRange(1, 3).Draw(t, "nz")}
@@ -406,37 +432,100 @@ func TestNoWayOut(t *testing.T) {
 	}
 }
 
-// Films that jump or bend hard must settle, in time and at rest.
+// Films that jump or bend hard must settle, in time and at rest. The plate is nearly
+// one lump: 200 W/m2 leave by one side, so the rest temperatures follow by hand.
 func TestHardLaws(t *testing.T) {
-	for name, law := range map[string]Law{
-		"jump down": lawFunc(func(m, _ float64) Film {
+	step := func(below, above float64) Law {
+		return lawFunc(func(m, _ float64) Film {
 			if m > 320 {
-				return Film{HWm2K: 5, RefK: 300}
+				return Film{HWm2K: above, RefK: 300}
 			}
-			return Film{HWm2K: 15, RefK: 300}
-		}),
-		"jump up": lawFunc(func(m, _ float64) Film {
-			if m > 320 {
-				return Film{HWm2K: 15, RefK: 300}
-			}
-			return Film{HWm2K: 5, RefK: 300}
-		}),
-		"steep": lawFunc(func(m, _ float64) Film { return Film{HWm2K: math.Exp((m - 300) / 5), RefK: 300} }),
-		"free":  freeConvection(1.2, 1./3, 300),
-	} {
-		t.Run(name, func(t *testing.T) {
-			b := box([3]int{5, 5, 1}, [3]float64{0.05, 0.05, 0.01}, 150, 2e6)
-			b.side("air", 2, 1, law)
-			b.source("chip", 12)
-			if _, stats, err := Steady(context.Background(), b.Model, []float64{0.5}, Options{}, nil); err != nil {
-				t.Error(err)
-			} else {
-				near(t, "heat out", stats.OutW, 0.5, 1e-6)
-			}
-			st := begin(t, b.Model, Options{}, 300, 0.5)
-			run(t, st, 20000)
+			return Film{HWm2K: below, RefK: 300}
 		})
 	}
+	steep := 300.0 // root of exp(d/5) d = 200, by bisection
+	for w := 20.0; w > 1e-9; w /= 2 {
+		if d := steep + w - 300; math.Exp(d/5)*d < 200 {
+			steep += w
+		}
+	}
+	for _, tc := range []struct {
+		name  string
+		law   Law
+		restK []float64 // any of these
+	}{
+		{"jump down: two states of rest", step(15, 5), []float64{300 + 200./15, 300 + 200./5}},
+		{"jump up: rests on the jump", step(5, 15), []float64{320}},
+		{"steep", lawFunc(func(m, _ float64) Film { return Film{HWm2K: math.Exp((m - 300) / 5), RefK: 300} }), []float64{steep}},
+		{"free", freeConvection(1.2, 1./3, 300), []float64{300 + math.Pow(200/1.2, 0.75)}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			b := box([3]int{5, 5, 1}, [3]float64{0.05, 0.05, 0.01}, 150, 2e6)
+			b.side("air", 2, 1, tc.law)
+			b.source("chip", 12)
+			check := func(when string, meanK, heatW, tolK float64) {
+				off := math.Inf(1)
+				for _, r := range tc.restK {
+					off = math.Min(off, math.Abs(meanK-r))
+				}
+				if off > tolK {
+					t.Errorf("%s at %g K, want one of %v", when, meanK, tc.restK)
+				}
+				near(t, when+", heat out", heatW, 0.5, 0.005)
+			}
+			_, stats, err := Steady(context.Background(), b.Model, []float64{0.5}, Options{}, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			check("at rest", stats.MeanK[0], stats.SurfaceHeatW[0], 1e-3)
+			st := begin(t, b.Model, Options{}, 300, 0.5)
+			run(t, st, 60000)
+			check("after 60000 s", st.SurfaceState(0).MeanK, st.SurfaceState(0).HeatW, 0.02)
+		})
+	}
+}
+
+// The tolerance per step governs the error of the whole: the two nodes of
+// TestTwoNodes against their matrix exponential at 300 s.
+func TestTolerance(t *testing.T) {
+	steps := 0
+	for _, tolK := range []float64{0.02, 0.002, 0.0002} {
+		b := box([3]int{2, 1, 1}, [3]float64{1, 1, 1}, 1, 1)
+		copy(b.CapJK, []float64{50, 150})
+		b.GX[0] = 0.5
+		b.Surfaces = []Surface{{Name: "air", Cells: []int32{1}, AreaM2: []float64{1}, HalfWK: []float64{math.Inf(1)}, Law: convect(0.2, 0)}}
+		b.source("chip", 0)
+		st := begin(t, b.Model, Options{TolK: tolK}, 0, 3)
+		run(t, st, 300)
+		near(t, fmt.Sprintf("node 1 at 300 s, %g K per step", tolK), st.TK()[0], 7.59050, 3*tolK)
+		if st.Stats().Steps <= steps {
+			t.Errorf("%d steps at %g K, %d at ten times that", st.Stats().Steps, tolK, steps)
+		}
+		steps = st.Stats().Steps
+	}
+}
+
+// A wall whose face is suddenly held 100 K away, from a first step far too long.
+func TestSuddenHold(t *testing.T) {
+	b := box([3]int{200, 1, 1}, [3]float64{0.02, 1, 1}, 0.2, 2e6)
+	b.side("held", 0, -1, hold(400))
+	st := begin(t, b.Model, Options{FirstStepS: 50}, 300)
+	run(t, st, 20000)
+	for c, v := range st.TK() {
+		near(t, fmt.Sprintf("cell %d", c), v, 400-b.lateFall(c, 20000), 0.05)
+	}
+}
+
+// lateFall is 100 K times the series of a slab held on one face and insulated on
+// the other (Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed., sect. 3.4).
+func (b body) lateFall(c int, tS float64) float64 {
+	const lengthM, aM2s = 0.02, 1e-7
+	x, sum := (float64(c)+0.5)*b.d[0], 0.0
+	for n := range 20 {
+		z := (float64(n) + 0.5) * math.Pi
+		sum += 2 / z * math.Sin(z*x/lengthM) * math.Exp(-z*z*aM2s*tS/(lengthM*lengthM))
+	}
+	return 100 * sum
 }
 
 func TestBadLawIsAnError(t *testing.T) {

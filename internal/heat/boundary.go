@@ -234,11 +234,67 @@ func (b *boundary) measure() {
 	b.diagNorm = math.Sqrt(sum)
 }
 
-// tolerance is the residual norm that amounts to offK in every cell, or to
-// rounding in temperatures of size sizeK if that is more, W.
-func (b *boundary) tolerance(offK, sizeK float64) float64 {
+// solve improves x until its error is about offK: the norm of the residual is what
+// offK in every cell would make (the measure of smooth errors), and the residual of
+// no single cell is more than offK against its own diagonal (else a thin layer beside
+// a heavy block could be far off within the norm). Rounding in temperatures of size
+// sizeK ends it earlier. It returns the iterations.
+func (b *boundary) solve(lin *linsolve.Solver, x, rhs []float64, offK, sizeK float64) (int, error) {
 	const rounding = 64 * 2.2e-16
-	return offK*b.diagNorm + rounding*math.Abs(sizeK)*(b.faceNorm+b.diagNorm)
+	floorW := rounding * math.Abs(sizeK) * (b.faceNorm + b.diagNorm)
+	targetW := offK*b.diagNorm + floorW
+	for iterations := 0; ; {
+		stats, err := lin.Solve(x, rhs, 0, targetW)
+		iterations += stats.Iterations
+		if err != nil {
+			return iterations, err
+		}
+		worst := b.worstRow(x, rhs) / offK
+		if !(worst > 1) || targetW <= floorW {
+			return iterations, nil
+		}
+		targetW = math.Max(math.Min(targetW, stats.Residual)*0.5/worst, floorW)
+	}
+}
+
+// worstRow is the largest |residual| of a cell over its diagonal entry, K.
+func (b *boundary) worstRow(x, rhs []float64) float64 {
+	m, diag := b.m, b.op.Diag
+	nx, nxy, n := m.NX, m.NX*m.NY, len(x)
+	gx, gy, gz := m.GX, m.GY, m.GZ
+	worst := 0.0
+	for c, v := range x {
+		a := diag[c]
+		r := rhs[c] - a*v
+		if g := gx[c]; g > 0 && c+1 < n {
+			a += g
+			r -= g * (v - x[c+1])
+		}
+		if g := gy[c]; g > 0 && c+nx < n {
+			a += g
+			r -= g * (v - x[c+nx])
+		}
+		if g := gz[c]; g > 0 && c+nxy < n {
+			a += g
+			r -= g * (v - x[c+nxy])
+		}
+		if c >= 1 && gx[c-1] > 0 {
+			a += gx[c-1]
+			r -= gx[c-1] * (v - x[c-1])
+		}
+		if c >= nx && gy[c-nx] > 0 {
+			a += gy[c-nx]
+			r -= gy[c-nx] * (v - x[c-nx])
+		}
+		if c >= nxy && gz[c-nxy] > 0 {
+			a += gz[c-nxy]
+			r -= gz[c-nxy] * (v - x[c-nxy])
+		}
+		if r = math.Abs(r); r > worst*a {
+			worst = r / a
+		}
+	}
+	return worst
 }
 
 // closeSums shifts x by one constant per group of cells (group nil: one for all)

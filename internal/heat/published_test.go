@@ -34,7 +34,7 @@ func TestNAFEMST3(t *testing.T) {
 	b.side("swinging", 0, 1, lawFunc(func(_, tS float64) Film {
 		return Film{HWm2K: math.Inf(1), RefK: 100 * math.Sin(math.Pi*tS/40)}
 	}))
-	st := begin(t, b.Model, Options{TolK: 0.005}, 0)
+	st := begin(t, b.Model, Options{TolK: 0.002}, 0)
 	at := func(xM float64) float64 { // between two cell centres
 		c := int32(math.Round(xM / b.d[0]))
 		return st.ProbeAt([]int32{c - 1, c}, []float64{0.5, 0.5}, st.Time())

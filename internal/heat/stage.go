@@ -163,9 +163,9 @@ func (st *Stepper) solveStage(ctx context.Context, x []float64, rateS, atS float
 		if pass == 1 {
 			b.measure()
 		}
-		stats, err := st.lin.Solve(x, rhs, 0, b.tolerance(st.opt.LinTolK, st.sizeK))
-		out.LinearIterations += stats.Iterations
-		st.stats.LinearIterations += stats.Iterations
+		iterations, err := b.solve(st.lin, x, rhs, st.opt.LinTolK, st.sizeK)
+		out.LinearIterations += iterations
+		st.stats.LinearIterations += iterations
 		out.FilmPasses++
 		if err != nil {
 			return err

@@ -338,8 +338,8 @@ func (s *steady) iterate(ctx context.Context, stats *SteadyStats) error {
 			return err
 		}
 		b.measure()
-		ls, err := s.lin.Solve(s.x, s.rhs, 0, b.tolerance(0.1*s.opt.LinTolK, sizeK))
-		stats.LinearIterations += ls.Iterations
+		iterations, err := b.solve(s.lin, s.x, s.rhs, 0.1*s.opt.LinTolK, sizeK)
+		stats.LinearIterations += iterations
 		stats.Passes = pass
 		if err != nil {
 			return err

@@ -346,10 +346,11 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (Step, error) {
 }
 
 // growth is the factor for the next step: a PI controller on the error ratio, for
-// an estimate of third order (Hairer & Wanner, Solving Ordinary Differential
-// Equations II, sect. IV.2 and IV.8; exponents 0.7/3 and 0.4/3).
+// an estimate of third order with a weak memory, as in DOPRI5 (Hairer, Nørsett &
+// Wanner, Solving Ordinary Differential Equations I, sect. II.4: 1/k − 0.75 β and β).
 func growth(ratio, last float64, rejected bool) float64 {
-	f := 0.9 * math.Pow(math.Max(ratio, 1e-6), -0.7/3) * math.Pow(last, 0.4/3)
+	const beta = 0.07
+	f := 0.9 * math.Pow(math.Max(ratio, 1e-6), 0.75*beta-1.0/3) * math.Pow(last, beta)
 	most := 4.0
 	if rejected {
 		most = 1
