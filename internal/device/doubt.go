@@ -4,6 +4,7 @@ import (
 	"reflect"
 	"strings"
 
+	"finwright/internal/material"
 	"finwright/internal/unit"
 )
 
@@ -19,12 +20,8 @@ type Assumption struct {
 const (
 	DefaultUp          = "+y"
 	DefaultAmbientK    = zeroC + 25
-	DefaultAltitudeM   = 0.0
-	DefaultSkinLimitK  = zeroC + 48 // touched for 10 min
-	DefaultCellLimitK  = zeroC + 60 // discharging
-	DefaultChargeK     = zeroC + 45 // charging
-	DefaultLogErrorK   = 2.0        // half width of the 90 % interval
-	DefaultStepBackByK = 5.0        // a step is left that much below where it is taken
+	DefaultLogErrorK   = 2.0 // half width of the 90 % interval
+	DefaultStepBackByK = 5.0 // a step is left that much below where it is taken
 )
 
 const ourDefault = "our default: the file states none"
@@ -66,16 +63,17 @@ func (f *File) assumeDefaults() {
 		add("height above the sea", "0 m", ourDefault, "conditions.altitude")
 	}
 	if !f.Limits.Skin.Given() {
-		add("skin limit", temp(DefaultSkinLimitK), "ISO 13732-1, burn threshold for contact of 10 min, any material: from memory", "limits.skin")
+		limit := material.TouchLimitFor(material.Metal, heldS)
+		add("skin limit, held for minutes", temp(limit.LimitK), limit.Source, "limits.skin")
 	}
 	if b := f.Battery; b != nil && !b.Limit.Given() {
-		if b.State == "charging" {
-			add("cell limit while charging", temp(DefaultChargeK), "usual data sheets of lithium cells: from memory", "battery.limit")
-		} else {
-			add("cell limit", temp(DefaultCellLimitK), "usual data sheets of lithium cells: from memory", "battery.limit")
-		}
+		limitK, source := material.CellLimit(b.State == "charging")
+		add("cell limit", temp(limitK), source, "battery.limit")
 	}
 }
+
+// heldS is the shortest time for which the skin limit of a device in the hand holds, s.
+const heldS = 61
 
 // Doubtful lists, in file order, the quantities with doubt that a run depends on. Observations (what a stock run shows, what
 // is expected) and what only a retrofit brings are not among them; a variant has its retrofit's.
