@@ -74,7 +74,7 @@ type Filler struct {
 	Source      string
 }
 
-// Lookup finds a material by name or alias; case, dashes and American spelling do not matter.
+// Lookup finds a material by name or alias; case, dashes, the order of words and American spelling do not matter.
 func Lookup(name string) (Material, bool) { m, ok := materialsByName[key(name)]; return m, ok }
 
 // LookupFinish finds a finish likewise.
@@ -110,11 +110,13 @@ func names[T any](list []T, name func(T) string) []string {
 	return out
 }
 
-var respell = strings.NewReplacer("-", " ", "_", " ", "aluminum", "aluminium", "gray", "grey", "anodized", "anodised", "mold", "mould", "oxidized", "oxidised")
+var respell = strings.NewReplacer("-", " ", "_", " ", ",", " ", "aluminum", "aluminium", "gray", "grey", "anodized", "anodised", "mold", "mould", "oxidized", "oxidised")
 
-// key is the form under which names are compared.
+// key is the form under which names are compared: "Copper, oxidized" is "oxidised copper".
 func key(name string) string {
-	return strings.Join(strings.Fields(respell.Replace(strings.ToLower(name))), " ")
+	words := strings.Fields(respell.Replace(strings.ToLower(name)))
+	sort.Strings(words)
+	return strings.Join(words, " ")
 }
 
 func index[T any](list []T, spellings func(T) []string) map[string]T {

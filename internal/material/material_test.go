@@ -73,6 +73,9 @@ func TestLookup(t *testing.T) {
 	if f, ok := LookupFinish("Black Anodized Aluminum"); !ok || f.Name != "black anodised" {
 		t.Errorf("black anodised: %q, %v", f.Name, ok)
 	}
+	if f, ok := LookupFinish("copper, oxidized"); !ok || f.Name != "oxidised copper" {
+		t.Errorf("oxidised copper: %q, %v", f.Name, ok)
+	}
 	if f, ok := LookupFiller("Superglue"); !ok || f.Name != "cyanoacrylate" || !f.Adhesive {
 		t.Errorf("superglue: %+v, %v", f, ok)
 	}
