@@ -69,12 +69,15 @@ func (st *Stepper) try(ctx context.Context, hS, toS float64, out *Step) (errK, r
 	copy(st.b.film, st.filmNow)
 
 	// stage γ: C a (T_γ − T_0) = q_0 + F(T_γ)
-	// The guess is a parabola through the slopes at both ends of the last step;
-	// where these are not to be trusted, the present.
+	// The guess is a parabola through the slopes at both ends of the last step, a
+	// straight line where only the later is to be trusted, else the present.
 	s := gamma * hS
 	ahead, bend := 0.0, 0.0
 	if st.smooth {
-		ahead, bend = s, 0.5*s*s/(st.timeS-st.oldS)
+		ahead = s
+		if !st.shock {
+			bend = 0.5 * s * s / (st.timeS - st.oldS)
+		}
 	}
 	qp := st.qOld
 	for c, cp := range capJK {

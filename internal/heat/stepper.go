@@ -15,7 +15,7 @@ type Options struct {
 	MaxStepS   float64 // 0: no limit. Set it where a law swings in time while the body is at rest.
 	FixedStepS float64 // > 0: every step this long, without error control (for studies of convergence)
 	// LinTolK is the error in every cell that the residual of a linear solve may
-	// amount to, K; 0 means 1e-6. The heat balance does not depend on it.
+	// amount to, K; 0 means TolK/2000. The heat balance does not depend on it.
 	LinTolK float64
 	Workers int     // goroutines of the linear solver; 0 lets it choose
 	AtS     float64 // Steady: the time at which laws are asked
@@ -34,7 +34,7 @@ func (o Options) withDefaults() (Options, error) {
 		o.TolK = 0.02
 	}
 	if o.LinTolK == 0 {
-		o.LinTolK = 1e-6
+		o.LinTolK = o.TolK / 2000
 	}
 	if o.MaxStepS == 0 {
 		o.MaxStepS = math.Inf(1)
@@ -389,7 +389,7 @@ func (st *Stepper) accept(toS, hS float64, shock bool) {
 	st.gainOld, st.gainNow, st.gainNew = st.gainNow, st.gainNew, st.gainOld
 	copy(st.filmNow, st.b.film)
 	st.oldS, st.timeS = st.timeS, toS
-	st.hasStep, st.smooth, st.shock, st.stateOK = true, !shock, shock, false
+	st.hasStep, st.smooth, st.shock, st.stateOK = true, true, shock, false
 	st.stats.Steps++
 }
 
