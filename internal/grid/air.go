@@ -73,10 +73,10 @@ func (g *Grid) FacingGap(e *Exposed) (gapM float64, body int, ok bool) {
 			return math.Max((start-e.Centre[axis])*sign, 0), int(st), true
 		}
 		if st <= firstCut {
-			// cut: look at the solids themselves, in steps of half a voxel
+			// cut: look at the solids themselves, in 16 steps
 			box := g.Box(cell)
 			near := g.overlapping(box)
-			n := 2 * oversample
+			const n = 16
 			for k := 0; k < n; k++ {
 				x := start + (end-start)*(float64(k)+0.5)/float64(n)
 				if (x-e.Centre[axis])*sign <= 0 {

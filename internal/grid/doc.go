@@ -12,7 +12,7 @@
 // # Cells
 //
 // Later solids cut earlier ones. Cells that a curved, oblique or snapped surface crosses are sampled on a small lattice: one
-// midpoint per piece between true planes, and 8 per axis along which a solid's section changes. What is sampled: shares by
+// point per piece between true planes, and 8 or 16 per axis along which a solid's section changes. What is sampled: shares by
 // volume, apertures of faces on their own side, and which void of the cell hangs together. Cells that are less than 1 %
 // active, or cut off from all others, count as outer air; their volume is left out.
 //

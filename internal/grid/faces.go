@@ -106,17 +106,18 @@ func (g *Grid) cutFace(axis, c, d int, at [3]int, area float64) {
 		}
 		patches = append(patches, q)
 	}
+	activeC, activeD := c >= 0 && g.Owner[c] >= 0, d >= 0 && g.Owner[d] >= 0
 	for p := 0; p < n; p++ {
 		lc, ld := g.sideOwner(c, 2*axis+1, p), g.sideOwner(d, 2*axis, p)
 		switch {
-		case lc >= 0 && ld >= 0:
+		case lc >= 0 && ld >= 0 && activeC && activeD:
 			open++
 			if lc != ld {
 				g.touching.of(lc, ld).AreaM2 += each
 			}
-		case lc >= 0 && ld == Outside:
+		case lc >= 0 && ld == Outside && activeC:
 			expose(c, 1, lc, p)
-		case ld >= 0 && lc == Outside:
+		case ld >= 0 && lc == Outside && activeD:
 			expose(d, -1, ld, p)
 		}
 	}
@@ -134,9 +135,10 @@ func (g *Grid) cutFace(axis, c, d int, at [3]int, area float64) {
 	}
 }
 
-// sideOwner is the owner at a point of a cell's side; all of a cell that counts as outer air is Outside.
+// sideOwner is the owner at a point of a cell's side, what little is in a cell that counts as outer air included: its surface
+// goes to the next active cell (see oblique), so the side before it exposes nothing there.
 func (g *Grid) sideOwner(cell, side, pt int) int16 {
-	if cell < 0 || g.Owner[cell] < 0 {
+	if cell < 0 {
 		return Outside
 	}
 	return g.sidePoint(cell, side, pt)

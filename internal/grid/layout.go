@@ -8,8 +8,12 @@ import (
 	"finwright/internal/part"
 )
 
-// oversample is the number of sample points per axis in a cell along which a section changes.
-const oversample = 8
+// Sample points per axis in a cell along which a section changes: samplesSpace when that happens along all three axes,
+// samplesPlane when it happens along two at the most and the lattice is flat.
+const (
+	samplesSpace = 8
+	samplesPlane = 16
+)
 
 // rule says how one layer of cells along an axis is sampled. A layer is cut into pieces at true planes that do not coincide
 // with grid planes (snapped ones), and evenly where solids are oblique.
@@ -80,11 +84,24 @@ func layOut(solids []part.Solid, opt Options) (planes [3][]float64, rules [3][]r
 		}
 		break
 	}
+	oblique := 0
+	for a := range planes {
+		for _, s := range solids {
+			if s.Oblique(a) {
+				oblique++
+				break
+			}
+		}
+	}
+	samples := samplesPlane
+	if oblique == 3 {
+		samples = samplesSpace
+	}
 	for a := range planes {
 		for r := 0; r < opt.Refine; r++ {
 			planes[a] = halved(planes[a])
 		}
-		rules[a] = sampling(solids, a, clusters[a], planes[a], opt.SnapM*1e-4)
+		rules[a] = sampling(solids, a, clusters[a], planes[a], samples, opt.SnapM*1e-4)
 	}
 	return planes, rules, nil
 }
@@ -203,8 +220,8 @@ func divide(solids []part.Solid, axis int, c []cluster, maxCellM, coarser float6
 			}
 		}
 		for _, w := range s.Wishes(axis) {
-			// a coarser grid shows round shapes coarser too, but keeps four cells across
-			cut(clusterOf(c, w.LoM), clusterOf(c, w.HiM), math.Max(w.CellM, math.Min(w.CellM*coarser, (w.HiM-w.LoM)/4)))
+			// a coarser grid shows round shapes coarser too
+			cut(clusterOf(c, w.LoM), clusterOf(c, w.HiM), math.Min(w.CellM*coarser, math.Max(w.CellM, w.MostM)))
 		}
 	}
 	for k := range iv { // a gap between the end of one solid and the start of another
@@ -303,8 +320,8 @@ func halved(p []float64) []float64 {
 	return out
 }
 
-// sampling makes the rules of an axis' layers.
-func sampling(solids []part.Solid, axis int, c []cluster, planes []float64, tinyM float64) []rule {
+// sampling makes the rules of an axis' layers, with that many samples where a solid is oblique.
+func sampling(solids []part.Solid, axis int, c []cluster, planes []float64, samples int, tinyM float64) []rule {
 	var true_ []float64 // all true planes of all solids, sorted
 	type span struct{ lo, hi float64 }
 	var fine []span
@@ -337,7 +354,7 @@ func sampling(solids []part.Solid, axis int, c []cluster, planes []float64, tiny
 		r.coreN = 1
 		for _, f := range fine {
 			if f.lo < r.hi && f.hi > r.lo {
-				r.coreN = oversample
+				r.coreN = samples
 			}
 		}
 		edges := []float64{lo}

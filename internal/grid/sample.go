@@ -138,11 +138,9 @@ func (s *sampler) cell(c int, nodes int32) int32 {
 	var p part.Vec
 	nx, ny, nz := r[0].coreN, r[1].coreN, r[2].coreN
 	for k := 0; k < nz; k++ {
-		p[2] = r[2].mid[r[2].core0+k]
 		for j := 0; j < ny; j++ {
-			p[1] = r[1].mid[r[1].core0+j]
 			for i := 0; i < nx; i++ {
-				p[0] = r[0].mid[r[0].core0+i]
+				p[0], p[1], p[2] = r[0].point(0, i, j, ny, k, nz), r[1].point(1, j, k, nz, i, nx), r[2].point(2, k, i, nx, j, ny)
 				s.codes = append(s.codes, s.at(p))
 			}
 		}
@@ -158,9 +156,8 @@ func (s *sampler) cell(c int, nodes int32) int32 {
 				p[a] = r[a].hi - g.tinyM
 			}
 			for j := 0; j < r[v].coreN; j++ {
-				p[v] = r[v].mid[r[v].core0+j]
 				for i := 0; i < r[u].coreN; i++ {
-					p[u] = r[u].mid[r[u].core0+i]
+					p[u], p[v] = r[u].point(u, i, j, r[v].coreN, 0, 1), r[v].point(v, j, i, r[u].coreN, 0, 1)
 					s.codes = append(s.codes, s.at(p))
 				}
 			}
@@ -227,6 +224,24 @@ func (s *sampler) cell(c int, nodes int32) int32 {
 	g.vox = append(g.vox, s.codes...)
 	g.cuts = append(g.cuts, cut)
 	return nodes + pieces
+}
+
+// shift moves sample points off the middle of their pieces, in piece lengths, by axis and by where the point is along the
+// other axes. Without it a surface at 45° may run along a whole diagonal of points and be counted to one side. Each row sums
+// up to nothing, rows differ, and mirrored points get mirrored shifts, so that symmetric solids keep symmetric cells.
+var shift = [3][4]float64{{0.3, -0.1, 0.1, -0.3}, {-0.1, 0.3, -0.3, 0.1}, {0.1, -0.3, -0.1, 0.3}}
+
+// point is the coordinate along an axis of sample point i of the core; j of nj and k of nk is where it is along the others.
+func (r *rule) point(axis, i, j, nj, k, nk int) float64 {
+	x := r.mid[r.core0+i]
+	if r.coreN == 1 || nj == 1 && nk == 1 {
+		return x
+	}
+	d := shift[axis][(min(j, nj-1-j)+min(k, nk-1-k))%len(shift[axis])] * r.width[r.core0+i]
+	if i < r.coreN/2 {
+		return x + d
+	}
+	return x - d
 }
 
 // core clamps piece i of a layer to the core: the index of the core piece, and whether it is in the core itself.

@@ -84,13 +84,13 @@ func (s *CutSolid) Oblique(axis int) bool {
 	return s.Base.Oblique(axis)
 }
 
-// Wishes leaves cut-outs at two fifths of the fineness of a body: four cells across a hole.
+// Wishes leaves cut-outs at two fifths of the fineness of a body: four cells across a hole, two at the least.
 func (s *CutSolid) Wishes(axis int) []Wish {
 	b := s.Base.Bounds()
 	out := s.Base.Wishes(axis)
 	for _, c := range s.Cutters {
 		for _, w := range c.Wishes(axis) {
-			w = Wish{math.Max(w.LoM, b.Min[axis]), math.Min(w.HiM, b.Max[axis]), 2.5 * w.CellM}
+			w = Wish{math.Max(w.LoM, b.Min[axis]), math.Min(w.HiM, b.Max[axis]), 2.5 * w.CellM, 2 * w.MostM}
 			if w.LoM < w.HiM {
 				out = append(out, w)
 			}

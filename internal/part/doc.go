@@ -94,8 +94,12 @@ type Solid interface {
 	face(n faceName) (FaceInfo, error)
 }
 
-// Wish is the longest cell, m, that still shows an oblique shape between two coordinates along an axis.
-type Wish struct{ LoM, HiM, CellM float64 }
+// Wish is how long cells may be between two coordinates along an axis to show an oblique shape.
+type Wish struct {
+	LoM, HiM float64
+	CellM    float64 // shows it well
+	MostM    float64 // shows it at all, and keeps thin walls tight: with longer cells samples would miss them
+}
 
 // Facet is a small element of a solid's surface.
 type Facet struct {

@@ -91,13 +91,15 @@ func (s *Cylinder) Wishes(axis int) []Wish {
 	return s.wishes(axis, (s.DiameterM-s.InnerM)/2)
 }
 
-// wishes of a round shape with a wall: ten cells across, and one through the wall, but no more than 40 across.
+// wishes of a round shape with a wall: ten cells across, and one through the wall, but no more than 40 across for that. At
+// the least four across, and none longer than three walls.
 func (s *Cylinder) wishes(axis int, wallM float64) []Wish {
 	if axis == s.Axis {
 		return nil
 	}
 	r := s.DiameterM / 2
-	return []Wish{{s.Centre[axis] - r, s.Centre[axis] + r, math.Max(math.Min(s.DiameterM/cellsAcrossRound, wallM), s.DiameterM/40)}}
+	return []Wish{{LoM: s.Centre[axis] - r, HiM: s.Centre[axis] + r, CellM: math.Max(math.Min(s.DiameterM/cellsAcrossRound, wallM), s.DiameterM/40),
+		MostM: math.Min(s.DiameterM/4, 3*wallM)}}
 }
 
 func (s *Cylinder) Against(b Box) Relation {

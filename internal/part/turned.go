@@ -68,7 +68,8 @@ func (s *TurnedSolid) Wishes(axis int) []Wish {
 		var out []Wish
 		for _, w := range s.Base.Wishes(own) {
 			lo, hi := float64(sign)*w.LoM+s.place.shift[axis], float64(sign)*w.HiM+s.place.shift[axis]
-			out = append(out, Wish{math.Min(lo, hi), math.Max(lo, hi), w.CellM})
+			w.LoM, w.HiM = math.Min(lo, hi), math.Max(lo, hi)
+			out = append(out, w)
 		}
 		return out
 	}
@@ -83,7 +84,8 @@ func (s *TurnedSolid) Wishes(axis int) []Wish {
 			least = math.Min(least, 2*w.CellM)
 		}
 	}
-	return []Wish{{s.bounds.Min[axis], s.bounds.Max[axis], math.Max(math.Min(size[axis]/10, least/2), size[axis]/40)}}
+	return []Wish{{LoM: s.bounds.Min[axis], HiM: s.bounds.Max[axis], CellM: math.Max(math.Min(size[axis]/10, least/2), size[axis]/40),
+		MostM: math.Min(size[axis]/4, 3*least)}}
 }
 
 func (s *TurnedSolid) Against(b Box) Relation {
