@@ -153,6 +153,7 @@ func inventedStudy() *compare.Study {
 	fins := inventedRun("finned back", 344, 66, session.End{Kind: session.BatteryEmpty}, 0.36, 0.012)
 	slab := inventedRun(`copper <b>slab</b> & "bare"`, 359, 41, session.End{Kind: session.LimitPassed, By: "hand on plate.front"}, 0.45, 0.004)
 	slab.Own = session.End{Kind: session.BatteryEmpty, AtS: 66 * 60}
+	slab.MarginMin = 0
 	return &compare.Study{
 		Device: "pocket direction finder", About: "a sealed, hand-held receiver; every figure here is made up", Invented: true,
 		Conditions: "24 °C, still air, indoors, held upright", Mode: "tracking", BatteryMin: sp(62, 66, 71), AskedMin: 90, Draws: 40,
