@@ -280,6 +280,7 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (Step, error) {
 	}
 	if st.m.Refresh != nil && st.m.Refresh(st.tNow) {
 		st.b.conductancesChanged()
+		st.setCapacity(1) // the hierarchy is built on the equations of a step, as at the start
 		if err := st.lin.SetConductances(); err != nil {
 			return Step{}, &StepError{st.timeS, 0, "conductances were refreshed", err}
 		}
