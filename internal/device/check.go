@@ -82,13 +82,26 @@ func (c *checker) badErr(pos Pos, about string, err error) {
 	c.bad(pos, about+": "+err.Error(), "", "")
 }
 
+// where is the place of a key's value below something that starts at base, or that start itself. What a retrofit brought
+// under the same name starts elsewhere, and keeps its own place.
+func (c *checker) where(path string, base Pos, key string) Pos {
+	if p, ok := c.f.places[path+"."+key]; ok && c.f.places[path] == base {
+		return p
+	}
+	return base
+}
+
 func (c *checker) all() {
 	c.modes = c.f.Modes()
 	c.materials()
 	c.parts()
 	c.joints()
-	c.mode(c.f.Mode, Pos{}, "mode")
-	c.mode(c.f.AfterStop, Pos{}, "after stop")
+	modePos := c.f.places["mode"]
+	if c.variant != "" {
+		modePos = c.at // the retrofit may have changed it
+	}
+	c.mode(c.f.Mode, modePos, "mode")
+	c.mode(c.f.AfterStop, c.f.places["after stop"], "after stop")
 	if len(c.modes) > 0 && c.f.Mode == "" {
 		c.bad(c.firstByMode(), "heats are given by mode, but the file does not say which mode it runs in", "", "add mode: "+c.modes[0])
 	}
@@ -189,7 +202,7 @@ func (c *checker) materials() {
 		}
 		if m.Like != "" {
 			if _, ok := material.Lookup(m.Like); !ok {
-				c.bad(m.Pos, fmt.Sprintf("material %q is like %q, which is not in the library", m.Name, m.Like), "", orNearest(m.Like, material.Names(), ""))
+				c.bad(c.where("materials."+m.Name, m.Pos, "like"), fmt.Sprintf("material %q is like %q, which is not in the library", m.Name, m.Like), "", orNearest(m.Like, material.Names(), ""))
 			}
 		} else if _, ok := material.Lookup(m.Name); !ok {
 			var missing []string
@@ -252,7 +265,7 @@ func (c *checker) joint(j *Joint) {
 	} else {
 		for _, name := range j.Between {
 			if c.f.Part(name) == nil {
-				c.badErr(j.Pos, about, c.f.noPart(name))
+				c.badErr(c.where("joints."+j.Name, j.Pos, "between"), about, c.f.noPart(name))
 			}
 		}
 		if j.Between[0] == j.Between[1] {
@@ -261,12 +274,12 @@ func (c *checker) joint(j *Joint) {
 	}
 	if j.Filler != "" {
 		if _, ok := material.LookupFiller(j.Filler); !ok {
-			c.bad(j.Pos, fmt.Sprintf("%s: the filler %q is not in the library", about, j.Filler), "", orNearest(j.Filler, material.FillerNames(), ""))
+			c.bad(c.where("joints."+j.Name, j.Pos, "filler"), fmt.Sprintf("%s: the filler %q is not in the library", about, j.Filler), "", orNearest(j.Filler, material.FillerNames(), ""))
 		}
 	}
 	if j.Kind != "" {
 		if _, ok := joint.RangeOf(joint.Kind(j.Kind)); !ok {
-			c.bad(j.Pos, fmt.Sprintf("%s: the kind %q is not known", about, j.Kind), "", orNearest(j.Kind, jointKinds(), ""))
+			c.bad(c.where("joints."+j.Name, j.Pos, "kind"), fmt.Sprintf("%s: the kind %q is not known", about, j.Kind), "", orNearest(j.Kind, jointKinds(), ""))
 		}
 	}
 	var ways []string
@@ -285,7 +298,7 @@ func (c *checker) joint(j *Joint) {
 	case len(ways) > 1 && !fillerStated:
 		c.bad(j.Pos, fmt.Sprintf("%s says %s: they exclude each other", about, strings.Join(ways, " and ")), "expected a filler (with a conductance, if it was measured), or a conductance, a pressure or a kind", "keep one")
 	case j.Filler == "" && (j.Thickness.Given() || j.Conducts.Given()):
-		c.bad(j.Pos, about+" has a thickness or conductivity but no filler", "", "add filler: "+material.FillerNames()[0])
+		c.bad(j.Pos, about+" has a thickness or conductivity but no filler", "", "add filler: and what fills the joint, such as thermal pad")
 	case fillerStated && (j.Thickness.Given() || j.Conducts.Given()):
 		c.bad(j.Pos, about+": its conductance says all that thickness and conductivity could", "", "take either out")
 	}
@@ -300,7 +313,7 @@ func (c *checker) sensors() {
 			continue
 		}
 		if _, err := ParsePlace(s.At, f); err != nil {
-			c.badErr(s.Pos, about, err)
+			c.badErr(c.where("sensors."+s.Name, s.Pos, "at"), about, err)
 		}
 		for _, name := range s.Acts {
 			if p := f.Part(name); p == nil {
@@ -357,7 +370,7 @@ func (c *checker) battery() {
 	}
 	if b.Part != "" {
 		if c.f.Part(b.Part) == nil {
-			c.badErr(b.Pos, "battery", c.f.noPart(b.Part))
+			c.badErr(c.where("battery", b.Pos, "part"), "battery", c.f.noPart(b.Part))
 		}
 	} else if b.OwnHeat.Given() || b.Limit.Given() {
 		c.bad(b.Pos, "the battery's own heat and limit need a place", "", "add part: and the part that is the cell")

@@ -15,10 +15,10 @@ func (c *checker) parts() {
 		p := &f.Parts[i]
 		about := fmt.Sprintf("part %q", p.Name)
 		if p.Material != "" && !f.knowsMaterial(p.Material) {
-			c.bad(p.Pos, fmt.Sprintf("%s: the material %q is neither in the library nor under materials", about, p.Material), "", orNearest(p.Material, f.materialNames(), "or describe it under materials"))
+			c.bad(c.where("parts."+p.Name, p.Pos, "material"), fmt.Sprintf("%s: the material %q is neither in the library nor under materials", about, p.Material), "", orNearest(p.Material, f.materialNames(), "or describe it under materials"))
 		}
 		if p.Finish != "" && !f.knowsFinish(p.Finish) {
-			c.bad(p.Pos, fmt.Sprintf("%s: the finish %q is neither in the library nor under finishes", about, p.Finish), "", orNearest(p.Finish, f.finishNames(), "or describe it under finishes"))
+			c.bad(c.where("parts."+p.Name, p.Pos, "finish"), fmt.Sprintf("%s: the finish %q is neither in the library nor under finishes", about, p.Finish), "", orNearest(p.Finish, f.finishNames(), "or describe it under finishes"))
 		}
 		if !c.broken["parts."+p.Name] {
 			c.shape(p, about)
@@ -140,21 +140,22 @@ func (c *checker) placing(p *Part, about string, earlier map[string]bool) {
 		c.bad(p.Pos, about+" has both on and at", "", "keep one; to shift it on its face use offset")
 	}
 	name, face, ok := strings.Cut(p.On, ".")
+	pos := c.where("parts."+p.Name, p.Pos, "on")
 	if !ok {
-		c.bad(p.Pos, fmt.Sprintf("%s: on: %q does not name a face", about, p.On), "expected a face such as plate.front", "did you mean "+p.On+".front?")
+		c.bad(pos, fmt.Sprintf("%s: on: %q does not name a face", about, p.On), "expected a face such as plate.front", "did you mean "+p.On+".front?")
 		return
 	}
 	host := c.f.Part(name)
 	switch {
 	case host == nil:
-		c.badErr(p.Pos, about+": on", c.f.noPart(name))
+		c.badErr(pos, about+": on", c.f.noPart(name))
 	case name == p.Name:
-		c.bad(p.Pos, about+" sits on itself", "", "name another part")
+		c.bad(pos, about+" sits on itself", "", "name another part")
 	case !earlier[name]:
-		c.bad(p.Pos, fmt.Sprintf("%s sits on %q, which comes later in the file", about, name), "expected an earlier part", fmt.Sprintf("move %q up above it", name))
+		c.bad(pos, fmt.Sprintf("%s sits on %q, which comes later in the file", about, name), "expected an earlier part", fmt.Sprintf("move %q up above it", name))
 	default:
 		if err := host.flatFace(face); err != nil {
-			c.badErr(p.Pos, about+": on", err)
+			c.badErr(pos, about+": on", err)
 		}
 	}
 }

@@ -52,7 +52,8 @@ func (c *checker) stockRun(i int) {
 		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, spots or a log", "")
 	}
 	c.conditions(&r.Conditions, about)
-	c.mode(r.Mode, r.Conditions.Pos, about)
+	path := fmt.Sprintf("stock runs.%d", i)
+	c.mode(r.Mode, c.where(path, r.Conditions.Pos, "mode"), about)
 	stops, steps := false, false
 	for k := range f.Sensors {
 		stops = stops || f.Sensors[k].StopsAt.Given()
@@ -91,7 +92,7 @@ func (c *checker) stockRun(i int) {
 	}
 	if r.Log != "" {
 		if _, err := f.LogPath(r.Log); err != nil {
-			c.badErr(r.Conditions.Pos, about, err)
+			c.badErr(c.where(path, r.Conditions.Pos, "log"), about, err)
 		}
 	}
 }

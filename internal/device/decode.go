@@ -36,6 +36,7 @@ func Load(path string) (*File, error) {
 // together as Problems; then there is no file. What is only odd is in the file's Warnings.
 func Parse(path string, data []byte) (*File, error) {
 	f := &File{Path: path}
+	f.places = map[string]Pos{}
 	root, problems := tree(f, data)
 	if root != nil {
 		d := &decoder{f: f}
@@ -182,7 +183,13 @@ func (d *decoder) mapping(n ast.Node, v reflect.Value, sc scope) {
 	switch n.(type) {
 	case *ast.MappingNode, *ast.MappingValueNode:
 	default:
-		want := "expected a mapping such as {" + ks[0].name + ": " + ks[0].example() + "}"
+		var egs []string
+		for i := range ks {
+			if k := &ks[i]; k.need || i == 0 && !ks[len(ks)-1].need {
+				egs = append(egs, k.name+": "+k.example())
+			}
+		}
+		want := "expected a mapping such as {" + strings.Join(egs, ", ") + "}"
 		what := "expected keys with values, but here is " + nodeWords(n)
 		if sc.about != "" {
 			what = sc.about + " should have keys with values, but here is " + nodeWords(n)
@@ -190,7 +197,7 @@ func (d *decoder) mapping(n ast.Node, v reflect.Value, sc scope) {
 			want = "expected a mapping such as"
 			for _, k := range ks {
 				if k.need {
-					want += "\n" + k.name + ": " + k.example()
+					want += "\n" + k.shown()
 				}
 			}
 		}
@@ -227,6 +234,7 @@ func (d *decoder) mapping(n ast.Node, v reflect.Value, sc scope) {
 		if k.typ == reflect.TypeFor[[]Change]() {
 			path = sc.path // changes are counted within their retrofit: "retrofits.finned back.2"
 		}
+		d.f.places[path] = pos
 		d.value(e.Value, v.FieldByIndex(k.index), k, scope{path: path, about: sc.about, pos: pos}, posOf(e.Key))
 	}
 	for i := range ks {
@@ -235,7 +243,7 @@ func (d *decoder) mapping(n ast.Node, v reflect.Value, sc scope) {
 			if about == "" {
 				about = "the file"
 			}
-			d.bad(sc.path, sc.pos, fmt.Sprintf("%s has no %q", about, k.name), "expected "+k.name+": "+k.doc, "add "+k.name+": "+k.example())
+			d.bad(sc.path, sc.pos, fmt.Sprintf("%s has no %q", about, k.name), "expected "+k.name+": "+k.doc, "add "+k.shown())
 		}
 	}
 }
@@ -435,7 +443,7 @@ var vecNames = map[int][]string{2: {"first", "second"}, 3: {"x", "y", "z"}}
 // vec decodes "60 x 90 x 22 mm", or a list of as many lengths.
 func (d *decoder) vec(n ast.Node, v reflect.Value, k *key, sc scope) {
 	var text string
-	pos := make([]Pos, 0, k.n) // of each component, when they are a list
+	var pos []Pos // of each component, when they are a list
 	if list, ok := n.(*ast.SequenceNode); ok {
 		var texts []string
 		item := *k
@@ -464,6 +472,10 @@ func (d *decoder) vec(n ast.Node, v reflect.Value, k *key, sc scope) {
 	}
 	qs, err := unit.ParseVec(text, k.dim)
 	if err != nil {
+		var pe *unit.ParseError
+		if errors.As(err, &pe) && len(pos) > 0 {
+			sc.pos = pos[min(strings.Count(text[:min(pe.Offset, len(text))], ", "), len(pos)-1)]
+		}
 		d.badQuantity(err, n, k, sc)
 		return
 	}
@@ -591,6 +603,7 @@ func (d *decoder) list(n ast.Node, v reflect.Value, k *key, sc scope) {
 			about += " of " + sc.about
 		}
 		isc := scope{path: sc.join(strconv.Itoa(i)), about: about, pos: posOf(e)}
+		d.f.places[isc.path] = isc.pos
 		if absent(e) {
 			d.bad(isc.path, sc.pos, about+" is empty", "expected a list such as\n"+k.name+":\n  "+k.eg, "fill it in, or take the dash out")
 			continue
@@ -628,6 +641,7 @@ func (d *decoder) namedList(n ast.Node, v reflect.Value, k *key, sc scope) {
 		}
 		about := fmt.Sprintf("%s %q", noun, name)
 		isc := scope{path: sc.join(name), about: about, pos: pos}
+		d.f.places[isc.path] = pos
 		if absent(e.Value) {
 			d.bad(isc.path, pos, about+" has nothing in it", want, "")
 			continue

@@ -42,6 +42,14 @@ func (k *key) example() string {
 	return "some words"
 }
 
+// shown is the key with an example as it would stand in a file: on the same line, or for names and lists on the next.
+func (k *key) shown() string {
+	if k.typ.Kind() == reflect.Slice && k.typ != typeVec && k.typ.Elem().Kind() != reflect.String {
+		return k.name + ":\n  " + k.example()
+	}
+	return k.name + ": " + k.example()
+}
+
 // hasDim says whether the key holds a quantity in some form.
 func (k *key) hasDim() bool {
 	return k.typ == typeQ || k.typ == typeVec || k.typ == typeByMode || k.typ == typeAir

@@ -75,7 +75,8 @@ type File struct {
 	Text     []string `key:"-"` // its lines, for excerpts
 	Warnings Problems `key:"-"` // what is odd but can be worked with
 
-	assumed []Assumption // what the reader put in on the user's behalf
+	assumed []Assumption   // what the reader put in on the user's behalf
+	places  map[string]Pos // where the value at each path starts, for messages
 
 	Device   string `key:"device" need:"true" doc:"what the device is called" eg:"bench lamp"`
 	About    string `key:"about" doc:"a few words on it" eg:"bought second-hand, dims after 20 min"`
@@ -118,8 +119,8 @@ type OwnMaterial struct {
 type OwnFinish struct {
 	Name       string
 	Pos        Pos
-	Emissivity Q      `key:"emissivity" dim:"ratio" need:"true" doc:"total hemispherical emissivity near room temperature" limit:"0+..1" prior:"emissivity"`
-	Absorbs    Q      `key:"sun absorbed" dim:"ratio" doc:"share of sunlight absorbed (default: same as emissivity)" limit:"0..1" prior:"sun absorbed"`
+	Emissivity Q      `key:"emissivity" dim:"ratio" need:"true" doc:"total hemispherical emissivity near room temperature" limit:"0+..1" prior:"emissivity" eg:"0.9"`
+	Absorbs    Q      `key:"sun absorbed" dim:"ratio" doc:"share of sunlight absorbed (default: same as emissivity)" limit:"0..1" prior:"sun absorbed" eg:"0.7"`
 	Source     string `key:"source" doc:"where the figures come from" eg:"the paint maker's data sheet"`
 }
 
@@ -186,7 +187,7 @@ type Turn struct {
 // Cut is taken out of a part. Its place counts from the part's corner with the smallest x, y, z.
 type Cut struct {
 	Pos     Pos
-	Box     Vec    `key:"box" dim:"length" doc:"size of a rectangular cut-out" n:"3" limit:">0"`
+	Box     Vec    `key:"box" dim:"length" doc:"size of a rectangular cut-out" n:"3" limit:">0" eg:"10 x 5 x 2 mm"`
 	Hole    Q      `key:"hole" dim:"length" doc:"diameter of a round hole" limit:">0"`
 	Through string `key:"through" enum:"x|y|z" doc:"axis of the hole"`
 	Depth   Q      `key:"depth" dim:"length" doc:"depth of the hole (default: right through)" limit:">0"`
@@ -204,7 +205,7 @@ type Joint struct {
 	Coverage    Q        `key:"coverage" dim:"ratio" doc:"share of the touching area that is really filled" limit:"0+..1" prior:"coverage" eg:"0.8"`
 	Conductance Q        `key:"conductance" dim:"filmcoefficient" doc:"contact conductance stated outright, or unknown" limit:">0" prior:"conductance"`
 	Pressure    Q        `key:"pressure" dim:"pressure" doc:"contact pressure of a dry joint" limit:">0" prior:"pressure"`
-	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, press fit, moulded on, screwed, resting" eg:"screwed"`
+	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, screwed metal, metal on plastic, plastic press fit, moulded-on skin, soft pressed, resting" eg:"screwed metal"`
 	Note        string   `key:"note" doc:"a remark of yours"`
 }
 

@@ -42,7 +42,7 @@ func (f *File) Variant(retrofit string) (*File, []string, error) {
 // clone copies a file with all that hangs on it.
 func clone(f *File) *File {
 	v := deepCopy(reflect.ValueOf(*f)).Interface().(File)
-	v.assumed = append([]Assumption(nil), f.assumed...)
+	v.assumed, v.places = append([]Assumption(nil), f.assumed...), f.places
 	return &v
 }
 

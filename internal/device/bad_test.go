@@ -1,0 +1,703 @@
+package device
+
+import (
+	"strings"
+	"testing"
+)
+
+// lampBase is a small device without fault; partBase the beginning of one.
+const (
+	lampBase = "device: lamp\nparts:\n  a: {material: ABS, box: 60 x 90 x 20 mm, wall: 2 mm}\n  b: {material: ABS, box: 9 x 9 x 9 mm, at: 20 20 5 mm, heat: 3 W}\n"
+	partBase = "device: lamp\nparts:\n  a: "
+)
+
+// badFiles are files with faults and the whole text a person gets to see. They are the corpus of FuzzParse too.
+var badFiles = []struct{ name, in, want string }{
+	{"empty file", "", `
+testdata/lamp.yaml: the file is empty
+  expected at least device and parts, such as
+  device: bench lamp`},
+	{"only comments", "# nothing yet\n\n", `
+testdata/lamp.yaml: the file is empty
+  expected at least device and parts, such as
+  device: bench lamp`},
+	{"not UTF-8", "device: l\xffmp\n", `
+testdata/lamp.yaml:1:10: this is not UTF-8 text
+     1 | device: l�mp
+       |          ^
+  save the file as UTF-8 text`},
+	{"UTF-16", "\xff\xfed\x00e\x00", `
+testdata/lamp.yaml: the file is saved as UTF-16
+  save it as UTF-8 text`},
+	{"control character", "device: la\x01mp\n", `
+testdata/lamp.yaml:1:11: a control character (code 1) stands here
+     1 | device: la�mp
+       |           ^
+  delete it; is this a text file?`},
+	{"tab indent", "device: lamp\nparts:\n\ta: {material: ABS}\n", `
+testdata/lamp.yaml:3:1: a tab stands at the start of this line
+     3 | 	a: {material: ABS}
+       | ^
+  expected spaces: YAML does not allow tabs for indenting
+  replace each tab by two spaces`},
+	{"brace not closed", partBase + "{material: ABS, box: 1 x 1 x 1 mm\n", `
+testdata/lamp.yaml:3:6: a { is never closed
+     3 |   a: {material: ABS, box: 1 x 1 x 1 mm
+       |      ^
+  add the missing }`},
+	{"bracket not closed", lampBase + "joints:\n  j: {between: [a, b}\n", `
+testdata/lamp.yaml:6:21: inside [ ] a comma or the closing ] is missing here
+     6 |   j: {between: [a, b}
+       |                     ^
+  put a comma between entries`},
+	{"unit behind list", partBase + "{material: ABS, box: [60, 90, 22] mm}\n", `
+testdata/lamp.yaml:3:27: a unit stands behind a list in brackets
+     3 |   a: {material: ABS, box: [60, 90, 22] mm}
+       |                           ^
+  expected sizes such as 60 x 90 x 22 mm, or [60 mm, 90 mm, 22 mm]
+  write it with x and without brackets`},
+	{"quote not closed", "device: \"lamp\nparts: {}\n", `
+testdata/lamp.yaml:1:9: a " is never closed
+     1 | device: "lamp
+       |         ^
+  add the missing "`},
+	{"two colons", "device: lamp: big\n", `
+testdata/lamp.yaml:1:9: a second colon stands here, or a line that is not indented like its neighbours
+     1 | device: lamp: big
+       |         ^
+  one key: value per line, keys of one mapping below each other; put text with a colon into quotes`},
+	{"line without colon", "device: lamp\nparts\n", `
+testdata/lamp.yaml:2:1: this line is not of the form key: value
+     2 | parts
+       | ^
+  add a colon and a space after the key`},
+	{"bad indent", "device: lamp\n  about: x\n", `
+testdata/lamp.yaml:1:9: a second colon stands here, or a line that is not indented like its neighbours
+     1 | device: lamp
+       |         ^
+  one key: value per line, keys of one mapping below each other; put text with a colon into quotes`},
+	{"anchor", "device: &d lamp\nparts:\n  a: {material: ABS, box: 60 x 90 x 20 mm, wall: 2 mm}\n  b: {material: ABS, box: 9 x 9 x 9 mm, at: 20 20 5 mm, heat: 3 W}\n", `
+testdata/lamp.yaml:1:9: & and * (anchors and aliases) are not used in device files
+     1 | device: &d lamp
+       |         ^
+  write the value out; put text that begins with & or * into quotes`},
+	{"alias bomb", "a: &a [x,x,x,x]\nb: &b [*a,*a,*a,*a]\nc: &c [*b,*b,*b,*b]\n", `
+testdata/lamp.yaml: the file has no "device"
+  expected device: what the device is called
+  add device: bench lamp
+testdata/lamp.yaml: the file has no "parts"
+  expected parts: what the device is made of; later parts cut into earlier ones
+  add parts:
+    chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}
+testdata/lamp.yaml:1:1: there is no key "a"
+     1 | a: &a [x,x,x,x]
+       | ^
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect
+testdata/lamp.yaml:2:1: there is no key "b"
+     2 | b: &b [*a,*a,*a,*a]
+       | ^
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect
+testdata/lamp.yaml:3:1: there is no key "c"
+     3 | c: &c [*b,*b,*b,*b]
+       | ^
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect`},
+	{"merge key", lampBase + "limits:\n  <<: {skin: 48 °C}\n", `
+testdata/lamp.yaml:6:3: & and * (anchors and aliases) are not used in device files
+     6 |   <<: {skin: 48 °C}
+       |   ^
+  write the value out; put text that begins with & or * into quotes`},
+	{"tag", "device: !!str lamp\nparts:\n  a: {material: ABS, box: 60 x 90 x 20 mm, wall: 2 mm}\n  b: {material: ABS, box: 9 x 9 x 9 mm, at: 20 20 5 mm, heat: 3 W}\n", `
+testdata/lamp.yaml:1:9: ! (a tag) is not used in device files
+     1 | device: !!str lamp
+       |         ^
+  take it out; put text that begins with ! into quotes`},
+	{"deep nesting", "device: " + strings.Repeat("[", 40) + "\n", `
+testdata/lamp.yaml:1:33: more than 24 brackets are open here
+     1 | device: [[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[
+       |                                 ^
+  close [ with ] and { with }`},
+	{"long line", "device: " + strings.Repeat("x", 5000) + "\n", `
+testdata/lamp.yaml:1:1: this line has 5008 characters
+     1 | device: xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx…
+       | ^
+  expected at most 4000
+  break it up into indented lines`},
+	{"two documents", lampBase + "---\ndevice: other\n", `
+testdata/lamp.yaml:6:1: a second document starts here
+     6 | device: other
+       | ^
+  expected one device in one file
+  put it in a file of its own, or take out the --- line`},
+	{"list at the top", "- device: lamp\n", `
+testdata/lamp.yaml:1:1: expected keys with values, but here is a list
+     1 | - device: lamp
+       | ^
+  expected a mapping such as
+  device: bench lamp
+  parts:
+    chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}`},
+	{"scalar at the top", "lamp\n", `
+testdata/lamp.yaml:1:1: expected keys with values, but here is a single value
+     1 | lamp
+       | ^
+  expected a mapping such as
+  device: bench lamp
+  parts:
+    chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}`},
+	{"unknown key", partBase + "{materail: ABS, box: 1 x 1 x 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:7: there is no key "materail" in part "a"
+     3 |   a: {materail: ABS, box: 1 x 1 x 1 mm, heat: 1 W}
+       |       ^
+  expected one of material, finish, box, wall, plate, thickness, normal, cylinder, tube, fin block, at, on, offset, gap, turn, cuts, heat, mass, note
+  did you mean "material"?`},
+	{"unknown key, nothing near", lampBase + "zzzzqqqq: 3\n", `
+testdata/lamp.yaml:5:1: there is no key "zzzzqqqq"
+     5 | zzzzqqqq: 3
+       | ^
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect`},
+	{"key twice", partBase + "{material: ABS, material: PC, box: 1 x 1 x 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:22: "material" is given twice
+     3 |   a: {material: ABS, material: PC, box: 1 x 1 x 1 mm, heat: 1 W}
+       |                      ^
+  it is also on line 3: keep one`},
+	{"part twice", partBase + "{material: ABS, box: 1 x 1 x 1 mm, heat: 1 W}\n  a: {material: ABS, box: 1 x 1 x 1 mm}\n", `
+testdata/lamp.yaml:4:3: "a" is given twice
+     4 |   a: {material: ABS, box: 1 x 1 x 1 mm}
+       |   ^
+  it is also on line 3: keep one`},
+	{"needed key missing", partBase + "{box: 1 x 1 x 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:3: part "a" has no "material"
+     3 |   a: {box: 1 x 1 x 1 mm, heat: 1 W}
+       |   ^
+  expected material: a material of the library or of this file
+  add material: aluminium 6061`},
+	{"no parts", "device: lamp\n", `
+testdata/lamp.yaml: the file has no "parts"
+  expected parts: what the device is made of; later parts cut into earlier ones
+  add parts:
+    chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}`},
+	{"parts as a list", "device: lamp\nparts:\n  - {material: ABS, box: 1 x 1 x 1 mm}\n", `
+testdata/lamp.yaml:3:3: parts: here is a list, not names with values
+     3 |   - {material: ABS, box: 1 x 1 x 1 mm}
+       |   ^
+  expected names with values such as
+  parts:
+    chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}
+  give each part a name and a colon, without a dash`},
+	{"stock runs as a mapping", lampBase + "stock runs: {ambient: 24 °C}\n", `
+testdata/lamp.yaml:5:13: stock runs: here is a mapping (key: value), not a list
+     5 | stock runs: {ambient: 24 °C}
+       |             ^
+  expected a list such as
+  stock runs:
+    - {ambient: 24 °C, air: still, stops after: 20 to 30 min}
+  begin each stock run with a dash`},
+	{"mapping wanted", lampBase + "battery: 10 Wh\n", `
+testdata/lamp.yaml:5:10: battery should have keys with values, but here is a single value
+     5 | battery: 10 Wh
+       |          ^
+  expected a mapping such as {part: cell, energy: 10 Wh ± 5 %}`},
+	{"retrofit without changes key", lampBase + "retrofits:\n  thin:\n    - remove: b\n", `
+testdata/lamp.yaml:7:5: retrofit "thin" should have keys with values, but here is a list
+     7 |     - remove: b
+       |     ^
+  expected a mapping such as {changes: [{remove: rubber skin}]}
+  put changes: above the list`},
+	{"value missing", partBase + "\n    material:\n    box: 1 x 1 x 1 mm\n    heat: 1 W\n", `
+testdata/lamp.yaml:4:5: material: nothing is written here
+     4 |     material:
+       |     ^
+  expected a material of the library or of this file, such as aluminium 6061
+  fill it in, or take the key out`},
+	{"part with nothing in it", "device: lamp\nparts:\n  a:\n", `
+testdata/lamp.yaml:3:3: part "a" has nothing in it
+     3 |   a:
+       |   ^
+  expected names with values such as
+  parts:
+    chip: {material: silicon, box: 14 x 14 x 1.2 mm, heat: 3 W}`},
+	{"dot in a part's name", "device: lamp\nparts:\n  a.1: {material: ABS, box: 1 x 1 x 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:3: the name "a.1" has a dot in it
+     3 |   a.1: {material: ABS, box: 1 x 1 x 1 mm, heat: 1 W}
+       |   ^
+  expected a name without a dot: places are written part.face
+  did you mean a-1?`},
+	{"mapping for a text", "device: {lamp: x}\nparts:\n  a: {material: ABS, box: 60 x 90 x 20 mm, wall: 2 mm}\n  b: {material: ABS, box: 9 x 9 x 9 mm, at: 20 20 5 mm, heat: 3 W}\n", `
+testdata/lamp.yaml:1:9: device: here is a mapping (key: value)
+     1 | device: {lamp: x}
+       |         ^
+  expected what the device is called, such as bench lamp
+  put text with a colon into quotes`},
+	{"word not known", "up: y\n" + lampBase, `
+testdata/lamp.yaml:1:5: up: "y" is not known here
+     1 | up: y
+       |     ^
+  expected one of +x, -x, +y, -y, +z, -z
+  did you mean -y?`},
+	{"neither true nor false", "invented: yes\n" + lampBase, `
+testdata/lamp.yaml:1:11: invented: this is neither true nor false
+     1 | invented: yes
+       |           ^
+  expected true or false`},
+	{"no unit", partBase + "{material: ABS, box: 60 x 90 x 22 mm, wall: 0.5}\n", `
+testdata/lamp.yaml:3:50: wall: "0.5": the unit is missing
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, wall: 0.5}
+       |                                                  ^
+  expected a length such as 12 mm
+  write 0.5 mm, 0.5 cm or 0.5 m`},
+	{"wrong dimension", partBase + "{material: ABS, box: 60 x 90 x 22 mm, wall: 5 W}\n", `
+testdata/lamp.yaml:3:52: wall: "5 W": W is a unit of power, not of length
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, wall: 5 W}
+       |                                                    ^
+  expected a length such as 12 mm
+  units that would do: mm, cm, m, µm, in, ft, km`},
+	{"caret inside a value", partBase + "{material: ABS, box: 60 x 90 x 22 mm, heat: 3 W ± 5 mm}\n", `
+testdata/lamp.yaml:3:58: heat: "3 W ± 5 mm": mm is a unit of length, not of power
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, heat: 3 W ± 5 mm}
+       |                                                          ^
+  expected a power such as 3 to 5 W, or one for each mode such as {on: 3 to 5 W, standby: 0.2 W}
+  units that would do: W, mW, kW`},
+	{"quoted value", partBase + "{material: ABS, box: 60 x 90 x 22 mm, heat: '3 Watz'}\n", `
+testdata/lamp.yaml:3:53: heat: "3 Watz": "Watz" is not a unit of power
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, heat: '3 Watz'}
+       |                                                     ^
+  expected a power such as 3 to 5 W, or one for each mode such as {on: 3 to 5 W, standby: 0.2 W}
+  units that would do: W, mW, kW`},
+	{"two lengths for three", partBase + "{material: ABS, box: 60 x 90 mm}\n", `
+testdata/lamp.yaml:3:27: box: "60 x 90 mm" has 2 lengths
+     3 |   a: {material: ABS, box: 60 x 90 mm}
+       |                           ^
+  expected 3 lengths such as 60 x 90 x 22 mm`},
+	{"list for a size", partBase + "{material: ABS, box: [60 mm, 90 mm, 1 g], heat: 1 W}\n", `
+testdata/lamp.yaml:3:42: box: "60 mm, 90 mm, 1 g": g is a unit of mass, not of length
+     3 |   a: {material: ABS, box: [60 mm, 90 mm, 1 g], heat: 1 W}
+       |                                          ^
+  expected 3 lengths such as 60 x 90 x 22 mm
+  units that would do: mm, cm, m, µm, in, ft, km`},
+	{"size of zero", partBase + "{material: ABS, box: 60 x 0 x 22 mm}\n", `
+testdata/lamp.yaml:3:27: box: "0" must be above zero
+     3 |   a: {material: ABS, box: 60 x 0 x 22 mm}
+       |                           ^
+  expected 3 lengths such as 60 x 90 x 22 mm`},
+	{"negative size", partBase + "{material: ABS, box: 60 x -4 x 22 mm}\n", `
+testdata/lamp.yaml:3:27: box: "-4" must be above zero
+     3 |   a: {material: ABS, box: 60 x -4 x 22 mm}
+       |                           ^
+  expected 3 lengths such as 60 x 90 x 22 mm`},
+	{"spread reaches zero", partBase + "{material: ABS, box: 60 x 90 x 22 mm, wall: 1 mm ± 1.2 mm}\n", `
+testdata/lamp.yaml:3:50: wall: "1 mm ± 1.2 mm" reaches too far: it must be above zero
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, wall: 1 mm ± 1.2 mm}
+       |                                                  ^
+  expected a length such as 12 mm
+  write it as a range that keeps inside`},
+	{"unknown size", partBase + "{material: ABS, box: 60 x 90 x 22 mm, wall: unknown}\n", `
+testdata/lamp.yaml:3:50: wall: "unknown" will not do here
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, wall: unknown}
+       |                                                  ^
+  expected a length such as 12 mm
+  measure it with calipers; a range such as 1.5 to 2 mm will do`},
+	{"unknown energy", lampBase + "battery: {part: b, energy: unknown}\n", `
+testdata/lamp.yaml:5:28: energy: "unknown" will not do here
+     5 | battery: {part: b, energy: unknown}
+       |                            ^
+  expected an energy such as 10 Wh ± 5 %
+  take the cell's label with some doubt, such as 10 Wh ± 15 %`},
+	{"coverage above one", lampBase + "joints:\n  j: {between: [a, b], filler: thermal paste, coverage: 120 %}\n", `
+testdata/lamp.yaml:6:57: coverage: "120 %" must not be above 1 (100 %)
+     6 |   j: {between: [a, b], filler: thermal paste, coverage: 120 %}
+       |                                                         ^
+  expected a ratio such as 0.8`},
+	{"coverage interval above one", lampBase + "joints:\n  j: {between: [a, b], filler: thermal paste, coverage: 0.9 ± 0.2}\n", `
+testdata/lamp.yaml:6:57: coverage: "0.9 ± 0.2" reaches too far: it must not be above 1 (100 %)
+     6 |   j: {between: [a, b], filler: thermal paste, coverage: 0.9 ± 0.2}
+       |                                                         ^
+  expected a ratio such as 0.8
+  write it as a range that keeps inside`},
+	{"charge for energy", lampBase + "battery: {part: b, energy: 2600 mAh}\n", `
+testdata/lamp.yaml:5:33: energy: "2600 mAh": mAh is a charge, and needs a voltage to become an energy
+     5 | battery: {part: b, energy: 2600 mAh}
+       |                                 ^
+  expected an energy such as 10 Wh ± 5 %
+  multiply by the cell's mean voltage: 2600 mAh at 3.7 V is 9.62 Wh`},
+	{"negative heat", partBase + "{material: ABS, box: 60 x 90 x 22 mm, heat: -3 W}\n", `
+testdata/lamp.yaml:3:50: heat: "-3 W" must not be below zero
+     3 |   a: {material: ABS, box: 60 x 90 x 22 mm, heat: -3 W}
+       |                                                  ^
+  expected a power such as 3 to 5 W, or one for each mode such as {on: 3 to 5 W, standby: 0.2 W}`},
+	{"air misspelt", lampBase + "conditions: {air: stil}\n", `
+testdata/lamp.yaml:5:19: air: "stil" is not known here
+     5 | conditions: {air: stil}
+       |                   ^
+  expected still, or a speed such as 5 m/s
+  did you mean still?`},
+	{"air without speed", lampBase + "conditions: {air: 0 m/s}\n", `
+testdata/lamp.yaml:5:19: air: no speed at all
+     5 | conditions: {air: 0 m/s}
+       |                   ^
+  expected still, or a speed such as 5 m/s
+  write still`},
+	{"no shape", partBase + "{material: ABS, heat: 1 W}\n", `
+testdata/lamp.yaml:3:3: part "a" has no shape
+     3 |   a: {material: ABS, heat: 1 W}
+       |   ^
+  expected exactly one of box, plate, cylinder, tube, fin block
+  add box: 60 x 90 x 22 mm or another of these`},
+	{"two shapes", partBase + "{material: ABS, box: 1 x 1 x 1 mm, plate: 1 x 1 mm, thickness: 1 mm, normal: z, heat: 1 W}\n", `
+testdata/lamp.yaml:3:3: part "a" has 2 shapes: box and plate
+     3 |   a: {material: ABS, box: 1 x 1 x 1 mm, plate: 1 x 1 mm, thickness: 1 mm, normal: z, heat: 1 W}
+       |   ^
+  expected exactly one of box, plate, cylinder, tube, fin block
+  keep one; describe the other as a part of its own`},
+	{"wall too thick", partBase + "{material: ABS, box: 60 x 90 x 4 mm, wall: 2 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:49: part "a": two walls of 2 mm leave no room in 4 mm
+     3 |   a: {material: ABS, box: 60 x 90 x 4 mm, wall: 2 mm, heat: 1 W}
+       |                                                 ^
+  expected a wall thinner than half the smallest size`},
+	{"plate without way", partBase + "{material: ABS, plate: 60 x 90 mm, thickness: 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:3: part "a": it is not said which way the plate faces
+     3 |   a: {material: ABS, plate: 60 x 90 mm, thickness: 1 mm, heat: 1 W}
+       |   ^
+  add on: part.face, or normal: z with at`},
+	{"tube inside out", partBase + "{material: ABS, tube: {diameter: 10 mm, inner: 12 mm, length: 50 mm, along: y}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:53: part "a": its inner diameter 12 mm is not smaller than its outer diameter 10 mm
+     3 |   a: {material: ABS, tube: {diameter: 10 mm, inner: 12 mm, length: 50 mm, along: y}, heat: 1 W}
+       |                                                     ^`},
+	{"fins too many", partBase + "{material: ABS, fin block: {base: 50 x 50 mm, base thickness: 2 mm, fins: 40, fin height: 8 mm, fin thickness: 1.5 mm, fins along: y, fins point: +z}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:80: part "a": 40 fins of 1.5 mm need 60 mm, but the base is 50 mm wide
+     3 | …k: {base: 50 x 50 mm, base thickness: 2 mm, fins: 40, fin height: 8 mm, fin thickness: 1.5 mm, fins …
+       |                                                    ^
+  fewer or thinner fins, or fins along the other axis`},
+	{"half a fin", partBase + "{material: ABS, fin block: {base: 50 x 50 mm, base thickness: 2 mm, fins: 4.5, fin height: 8 mm, fin thickness: 1.5 mm, fins along: y, fins point: +z}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:80: part "a" has "4.5" fins
+     3 | …k: {base: 50 x 50 mm, base thickness: 2 mm, fins: 4.5, fin height: 8 mm, fin thickness: 1.5 mm, fins…
+       |                                                    ^
+  expected a whole number from 2 on`},
+	{"fins along their own way", partBase + "{material: ABS, fin block: {base: 50 x 50 mm, base thickness: 2 mm, fins: 4, fin height: 8 mm, fin thickness: 1.5 mm, fins along: z, fins point: +z}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:33: part "a": its fins run along z and point along it too
+     3 |   a: {material: ABS, fin block: {base: 50 x 50 mm, base thickness: 2 mm, fins: 4, fin height: 8 mm, …
+       |                                 ^
+  fins run across the way they point`},
+	{"cut of both kinds", partBase + "{material: ABS, box: 1 x 1 x 1 mm, cuts: [{box: 1 x 1 x 1 mm, hole: 1 mm, at: 0 0 0 mm}], heat: 1 W}\n", `
+testdata/lamp.yaml:3:48: cut 1 of part "a" should be either a box or a hole
+     3 |   a: {material: ABS, box: 1 x 1 x 1 mm, cuts: [{box: 1 x 1 x 1 mm, hole: 1 mm, at: 0 0 0 mm}], heat:…
+       |                                                ^
+  expected {box: 10 x 5 x 2 mm, at: 0 0 0 mm} or {hole: 3 mm, through: z, at: 5 5 0 mm}`},
+	{"material not known", partBase + "{material: aluminum 606, box: 1 x 1 x 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:17: part "a": the material "aluminum 606" is neither in the library nor under materials
+     3 |   a: {material: aluminum 606, box: 1 x 1 x 1 mm, heat: 1 W}
+       |                 ^
+  did you mean "aluminium 6061"?`},
+	{"own material incomplete", lampBase + "materials:\n  goo: {density: 900 kg/m3}\n", `
+testdata/lamp.yaml:6:3: material "goo" states no conductivity, no specific heat
+     6 |   goo: {density: 900 kg/m3}
+       |   ^
+  state it, write unknown, or name a library material it is like`},
+	{"on a part that is not there", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: bb.front}\n", `
+testdata/lamp.yaml:5:45: part "c": on: there is no part "bb"
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: bb.front}
+       |                                             ^
+  parts here: a, b, c`},
+	{"on a later part", partBase + "{material: ABS, box: 1 x 1 x 1 mm, on: b.front}\n  b: {material: ABS, box: 1 x 1 x 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:45: part "a" sits on "b", which comes later in the file
+     3 |   a: {material: ABS, box: 1 x 1 x 1 mm, on: b.front}
+       |                                             ^
+  expected an earlier part
+  move "b" up above it`},
+	{"on no face", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: b}\n", `
+testdata/lamp.yaml:5:45: part "c": on: "b" does not name a face
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: b}
+       |                                             ^
+  expected a face such as plate.front
+  did you mean b.front?`},
+	{"on a face that is not one", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: b.frnt}\n", `
+testdata/lamp.yaml:5:45: part "c": on: "frnt" is not a face
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: b.frnt}
+       |                                             ^
+  did you mean b.front?`},
+	{"inside a solid part", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: b.inside back}\n", `
+testdata/lamp.yaml:5:45: part "c": on: part "b" has no inside: it has no wall
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: b.inside back}
+       |                                             ^
+  write b.back, or give the part a wall`},
+	{"on and at", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: b.front, at: 0 0 0 mm}\n", `
+testdata/lamp.yaml:5:3: part "c" has both on and at
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: b.front, at: 0 0 0 mm}
+       |   ^
+  keep one; to shift it on its face use offset`},
+	{"on a round side", lampBase + "  r: {material: ABS, cylinder: {diameter: 9 mm, length: 9 mm, along: z}, at: 0 0 0 mm}\n  c: {material: ABS, box: 1 x 1 x 1 mm, on: r.left}\n", `
+testdata/lamp.yaml:6:45: part "c": on: part "r" is round on its left
+     6 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: r.left}
+       |                                             ^
+  place what touches it there with at`},
+	{"joint to nothing", lampBase + "joints:\n  j: {between: [a, c], kind: resting}\n", `
+testdata/lamp.yaml:6:16: joint "j": there is no part "c"
+     6 |   j: {between: [a, c], kind: resting}
+       |                ^
+  parts here: a, b`},
+	{"joint with itself", lampBase + "joints:\n  j: {between: [a, a], kind: resting}\n", `
+testdata/lamp.yaml:6:3: joint "j" is between "a" and itself
+     6 |   j: {between: [a, a], kind: resting}
+       |   ^
+  name the two parts that touch`},
+	{"joint of three", lampBase + "joints:\n  j: {between: [a, b, b], kind: resting}\n", `
+testdata/lamp.yaml:6:3: joint "j" is between 3 parts
+     6 |   j: {between: [a, b, b], kind: resting}
+       |   ^
+  expected two, such as between: [chip, plate]`},
+	{"joint twice", lampBase + "joints:\n  j: {between: [a, b], kind: resting}\n  k: {between: [b, a], kind: resting}\n", `
+testdata/lamp.yaml:7:3: joints "j" and "k" are both between a and b
+     7 |   k: {between: [b, a], kind: resting}
+       |   ^
+  keep one of them`},
+	{"joint that says nothing", lampBase + "joints:\n  j: {between: [a, b]}\n", `
+testdata/lamp.yaml:6:3: joint "j" does not say what it is
+     6 |   j: {between: [a, b]}
+       |   ^
+  expected a filler, a conductance, a pressure or a kind
+  write conductance: unknown when you do not know`},
+	{"joint that says two things", lampBase + "joints:\n  j: {between: [a, b], kind: resting, pressure: 20 kPa}\n", `
+testdata/lamp.yaml:6:3: joint "j" says pressure and kind: they exclude each other
+     6 |   j: {between: [a, b], kind: resting, pressure: 20 kPa}
+       |   ^
+  expected a filler (with a conductance, if it was measured), or a conductance, a pressure or a kind
+  keep one`},
+	{"joint thickness of no filler", lampBase + "joints:\n  j: {between: [a, b], conductance: unknown, thickness: 1 mm}\n", `
+testdata/lamp.yaml:6:3: joint "j" has a thickness or conductivity but no filler
+     6 |   j: {between: [a, b], conductance: unknown, thickness: 1 mm}
+       |   ^
+  add filler: and what fills the joint, such as thermal pad`},
+	{"filler not known", lampBase + "joints:\n  j: {between: [a, b], filler: thermal past}\n", `
+testdata/lamp.yaml:6:32: joint "j": the filler "thermal past" is not in the library
+     6 |   j: {between: [a, b], filler: thermal past}
+       |                                ^
+  did you mean "thermal paste"?`},
+	{"joint kind not known", lampBase + "joints:\n  j: {between: [a, b], kind: restin}\n", `
+testdata/lamp.yaml:6:30: joint "j": the kind "restin" is not known
+     6 |   j: {between: [a, b], kind: restin}
+       |                              ^
+  did you mean "resting"?`},
+	{"mode missing", partBase + "{material: ABS, box: 1 x 1 x 1 mm, heat: {on: 3 W, off: 0 W}}\n", `
+testdata/lamp.yaml:3:47: heats are given by mode, but the file does not say which mode it runs in
+     3 |   a: {material: ABS, box: 1 x 1 x 1 mm, heat: {on: 3 W, off: 0 W}}
+       |                                               ^
+  add mode: on`},
+	{"mode not known", "mode: onn\ndevice: lamp\nparts:\n  a: {material: ABS, box: 1 x 1 x 1 mm, heat: {on: 3 W, low: 1 W}}\n", `
+testdata/lamp.yaml:1:7: mode: there is no mode "onn"
+     1 | mode: onn
+       |       ^
+  did you mean "on"?`},
+	{"mode without heats by mode", "mode: on\n" + lampBase, `
+testdata/lamp.yaml:1:7: mode: there is no mode "on", because no heat is given by mode
+     1 | mode: on
+       |       ^
+  write a heat as {on: 3 W}, or take the mode out`},
+	{"sensor nowhere", lampBase + "sensors:\n  s: {at: chip, stops at: 90 °C}\n", `
+testdata/lamp.yaml:6:11: sensor "s": there is no part "chip"
+     6 |   s: {at: chip, stops at: 90 °C}
+       |           ^
+  parts here: a, b`},
+	{"restart above stop", lampBase + "sensors:\n  s: {at: b, stops at: 90 °C, restarts below: 95 °C}\n", `
+testdata/lamp.yaml:6:47: sensor "s" restarts below 95 °C, which is not below 90 °C where it stops
+     6 |   s: {at: b, stops at: 90 °C, restarts below: 95 °C}
+       |                                               ^
+  it has to cool before it starts again`},
+	{"steps out of order", lampBase + "sensors:\n  s: {at: b, stops at: 90 °C, steps: [{above: 80 °C, power: 60 %}, {above: 70 °C, power: 70 %}]}\n", `
+testdata/lamp.yaml:6:76: step 2 of sensor "s" comes at 70 °C, not above the step before it (80 °C)
+     6 |   s: {at: b, stops at: 90 °C, steps: [{above: 80 °C, power: 60 %}, {above: 70 °C, power: 70 %}]}
+       |                                                                            ^
+  expected the coolest step first
+testdata/lamp.yaml:6:90: step 2 of sensor "s" leaves 70 % of full power, not less than the step before it (60 %)
+     6 |   s: {at: b, stops at: 90 °C, steps: [{above: 80 °C, power: 60 %}, {above: 70 °C, power: 70 %}]}
+       |                                                                                          ^
+  expected shares of full power that get smaller`},
+	{"battery nowhere", lampBase + "battery: {part: cel, energy: 10 Wh}\n", `
+testdata/lamp.yaml:5:17: battery: there is no part "cel"
+     5 | battery: {part: cel, energy: 10 Wh}
+       |                 ^
+  parts here: a, b`},
+	{"own heat nowhere", lampBase + "battery: {energy: 10 Wh, own heat: 0.03}\n", `
+testdata/lamp.yaml:5:10: the battery's own heat and limit need a place
+     5 | battery: {energy: 10 Wh, own heat: 0.03}
+       |          ^
+  add part: and the part that is the cell`},
+	{"rests on no face", lampBase + "conditions: {rests on: {face: a, what: wood}}\n", `
+testdata/lamp.yaml:5:24: conditions, rests on: "a" is not a face
+     5 | conditions: {rests on: {face: a, what: wood}}
+       |                        ^
+  expected a face such as shell.bottom`},
+	{"run that tells nothing", lampBase + "stock runs:\n  - {ambient: 24 °C}\n", `
+testdata/lamp.yaml:6:5: stock run 1 tells nothing that was seen
+     6 |   - {ambient: 24 °C}
+       |     ^
+  expected stops after, still running after, battery empty after, first step after, spots or a log`},
+	{"run with two ends", lampBase + "sensors: {s: {at: b, stops at: unknown}}\nstock runs:\n  - {stops after: 20 min, still running after: 30 min}\n", `
+testdata/lamp.yaml:7:5: stock run 1 says stops after and still running after: a run ends in one way
+     7 |   - {stops after: 20 min, still running after: 30 min}
+       |     ^
+  expected one of stops after, still running after, battery empty after
+  make two stock runs of it`},
+	{"stop without a sensor", lampBase + "stock runs:\n  - {stops after: 20 min}\n", `
+testdata/lamp.yaml:6:19: stock run 1: the device stopped itself, but no sensor has stops at
+     6 |   - {stops after: 20 min}
+       |                   ^
+  add under sensors, naming the hot part: soc: {at: chip, stops at: unknown}`},
+	{"empty without a battery", lampBase + "stock runs:\n  - {battery empty after: 20 min}\n", `
+testdata/lamp.yaml:6:27: stock run 1 ran the battery empty, but the file has no battery
+     6 |   - {battery empty after: 20 min}
+       |                           ^
+  add battery: {part: cell, energy: 10 Wh ± 10 %}`},
+	{"spot nowhere", lampBase + "stock runs:\n  - {spots: [{at: a.fronts, after: 5 min, reads: 40 °C}]}\n", `
+testdata/lamp.yaml:6:14: spot 1 of stock run 1: "fronts" is not a face
+     6 |   - {spots: [{at: a.fronts, after: 5 min, reads: 40 °C}]}
+       |              ^
+  did you mean a.front?`},
+	{"log not there", lampBase + "stock runs:\n  - {log: no-such.csv, channels: {T1: a}}\n", `
+testdata/lamp.yaml:6:11: stock run 1: the log "testdata/no-such.csv" is not there
+     6 |   - {log: no-such.csv, channels: {T1: a}}
+       |           ^
+  check its name, and that it lies beside the device file`},
+	{"log outside the folder", lampBase + "stock runs:\n  - {log: ../../etc/passwd, channels: {T1: a}}\n", `
+testdata/lamp.yaml:6:11: stock run 1: the log "../../etc/passwd" is not inside the device file's folder
+     6 |   - {log: ../../etc/passwd, channels: {T1: a}}
+       |           ^
+  copy it beside the device file and write its name only`},
+	{"channels without a log", lampBase + "stock runs:\n  - {still running after: 9 min, channels: {T1: a}}\n", `
+testdata/lamp.yaml:6:49: stock run 1 has channels but no log
+     6 |   - {still running after: 9 min, channels: {T1: a}}
+       |                                                 ^
+  add log: and the file's name`},
+	{"boundary that states nothing", lampBase + "boundaries:\n  cold: {face: a.left}\n", `
+testdata/lamp.yaml:6:3: boundary "cold" states nothing
+     6 |   cold: {face: a.left}
+       |   ^
+  expected a film, a surface resistance, a temperature, a flux, a power or radiates`},
+	{"film without ambient", lampBase + "boundaries:\n  cold: {face: a.left, film: 10 W/m2K}\n", `
+testdata/lamp.yaml:6:3: boundary "cold" does not say how warm it is beyond the surface
+     6 |   cold: {face: a.left, film: 10 W/m2K}
+       |   ^
+  add ambient: 20 °C`},
+	{"swing without period", lampBase + "boundaries:\n  cold: {face: a.left, temperature: 10 °C, swing: 3 K}\n", `
+testdata/lamp.yaml:6:3: boundary "cold" needs both swing and period, or neither
+     6 |   cold: {face: a.left, temperature: 10 °C, swing: 3 K}
+       |   ^`},
+	{"expectation asks for nothing", lampBase + "expect:\n  - {id: x, target: 30 °C, within: 1 K, source: book}\n", `
+testdata/lamp.yaml:6:5: expectation "x" asks for nothing
+     6 |   - {id: x, target: 30 °C, within: 1 K, source: book}
+       |     ^
+  expected one of temperature at, mean of, highest of, rise at, mean rise of, heat through, time until`},
+	{"expectation in the wrong dimension", lampBase + "expect:\n  - {id: x, mean of: b, target: 30 W, within: 1 K, source: book}\n", `
+testdata/lamp.yaml:6:5: expectation "x": target: "30 W": W is a unit of power, not of temperature; expected a temperature such as 24 °C; units that would do: °C, K, °F
+     6 |   - {id: x, mean of: b, target: 30 W, within: 1 K, source: book}
+       |     ^`},
+	{"heat through no boundary", lampBase + "expect:\n  - {id: x, heat through: b, target: 30 W, within: 1 %, source: book}\n", `
+testdata/lamp.yaml:6:5: expectation "x": there is no boundary "b"
+     6 |   - {id: x, heat through: b, target: 30 W, within: 1 %, source: book}
+       |     ^
+  name one of this file's boundaries`},
+	{"change of two kinds", lampBase + "retrofits:\n  r: {changes: [{remove: a, mode: low}]}\n", `
+testdata/lamp.yaml:6:17: retrofit "r": change 1 says remove and mode
+     6 |   r: {changes: [{remove: a, mode: low}]}
+       |                 ^
+  each change has exactly one of remove, face, add, replace, rejoin, refinish, mode; begin each with a dash`},
+	{"remove a heat source", lampBase + "retrofits:\n  r: {changes: [{remove: b}]}\n", `
+testdata/lamp.yaml:6:17: retrofit "r": "b" is taken off, but it makes heat
+     6 |   r: {changes: [{remove: b}]}
+       |                 ^
+  add the heat source again in its new place: heat does not vanish with a part (to switch it off use a mode)`},
+	{"remove a sensor's part", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: b.front}\nsensors: {s: {at: c, stops at: unknown}}\nretrofits:\n  r: {changes: [{remove: c}]}\n", `
+testdata/lamp.yaml:8:17: retrofit "r": "c" is taken off, but sensor "s" is in it
+     8 |   r: {changes: [{remove: c}]}
+       |                 ^
+  replace the part instead, so that its sensor has a place`},
+	{"remove what carries another", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: a.front}\nretrofits:\n  r: {changes: [{remove: a}]}\n", `
+testdata/lamp.yaml:7:17: retrofit "r": "a" is taken off, but "c" sits on it
+     7 |   r: {changes: [{remove: a}]}
+       |                 ^
+  take "c" off too, or replace "a"`},
+	{"use what was removed", lampBase + "retrofits:\n  r: {changes: [{remove: a}, {refinish: {part: a, finish: black anodised}}]}\n", `
+testdata/lamp.yaml:6:41: retrofit "r": change 2: there is no part "a"
+     6 |   r: {changes: [{remove: a}, {refinish: {part: a, finish: black anodised}}]}
+       |                                         ^
+  it was taken off on line 6`},
+	{"add what is there", lampBase + "retrofits:\n  r: {changes: [{add: {a: {material: ABS, box: 1 x 1 x 1 mm}}}]}\n", `
+testdata/lamp.yaml:6:24: retrofit "r": change 1 adds "a", but a part of that name is there already
+     6 |   r: {changes: [{add: {a: {material: ABS, box: 1 x 1 x 1 mm}}}]}
+       |                        ^
+  choose a new name, or write replace`},
+	{"replace what is not there", lampBase + "retrofits:\n  r: {changes: [{replace: {c: {material: ABS, box: 1 x 1 x 1 mm}}}]}\n", `
+testdata/lamp.yaml:6:28: retrofit "r": change 1: there is no part "c"
+     6 |   r: {changes: [{replace: {c: {material: ABS, box: 1 x 1 x 1 mm}}}]}
+       |                            ^
+  parts here: a, b`},
+	{"mill under something", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: a.front}\nretrofits:\n  r: {changes: [{face: {part: a, side: front, depth: 0.5 mm}}]}\n", `
+testdata/lamp.yaml:7:24: retrofit "r": change 1 mills a.front, but "c" sits there
+     7 |   r: {changes: [{face: {part: a, side: front, depth: 0.5 mm}}]}
+       |                        ^
+  take "c" off first with remove: c, and add it again afterwards`},
+	{"mill through the wall", lampBase + "retrofits:\n  r: {changes: [{face: {part: a, side: front, depth: 2 mm}}]}\n", `
+testdata/lamp.yaml:6:54: retrofit "r": change 1 mills a.front by 2 mm, but the wall there is only 2 mm thick
+     6 |   r: {changes: [{face: {part: a, side: front, depth: 2 mm}}]}
+       |                                                      ^
+  take off less`},
+	{"mill twice through", lampBase + "retrofits:\n  r: {changes: [{face: {part: a, side: front, depth: 1.2 mm}}, {face: {part: a, side: front, depth: 1 mm}}]}\n", `
+testdata/lamp.yaml:6:101: retrofit "r": change 2 mills a.front by 1 mm, but the wall there is only 0.8 mm thick
+     6 | …anges: [{face: {part: a, side: front, depth: 1.2 mm}}, {face: {part: a, side: front, depth: 1 mm}}]}
+       |                                                                                              ^
+  take off less`},
+	{"retrofit adds a bad part", lampBase + "retrofits:\n  r: {changes: [{add: {c: {material: ABS, plate: 9 x 9 mm, on: a.front}}}]}\n", `
+testdata/lamp.yaml:6:24: with retrofit "r": part "c" is a plate without a thickness
+     6 |   r: {changes: [{add: {c: {material: ABS, plate: 9 x 9 mm, on: a.front}}}]}
+       |                        ^
+  add thickness: 1.8 mm`},
+	{"retrofit mode not known", lampBase + "retrofits:\n  r: {changes: [{mode: low}]}\n", `
+testdata/lamp.yaml:6:3: with retrofit "r": mode: there is no mode "low", because no heat is given by mode
+     6 |   r: {changes: [{mode: low}]}
+       |   ^
+  write a heat as {low: 3 W}, or take the mode out`},
+	{"several at once", "device: lamp\nup: +w\nparts:\n  a: {material: ABS, box: 60 x 90 mm, wal: 2 mm}\n  b: {material: silicn, box: 9 x 9 x 9 mm, heat: 3}\njoints:\n  j: {between: [a, c], filler: thermal paste}\n", `
+testdata/lamp.yaml:2:5: up: "+w" is not known here
+     2 | up: +w
+       |     ^
+  expected one of +x, -x, +y, -y, +z, -z
+testdata/lamp.yaml:4:27: box: "60 x 90 mm" has 2 lengths
+     4 |   a: {material: ABS, box: 60 x 90 mm, wal: 2 mm}
+       |                           ^
+  expected 3 lengths such as 60 x 90 x 22 mm
+testdata/lamp.yaml:4:39: there is no key "wal" in part "a"
+     4 |   a: {material: ABS, box: 60 x 90 mm, wal: 2 mm}
+       |                                       ^
+  expected one of material, finish, box, wall, plate, thickness, normal, cylinder, tube, fin block, at, on, offset, gap, turn, cuts, heat, mass, note
+  did you mean "wall"?
+testdata/lamp.yaml:5:17: part "b": the material "silicn" is neither in the library nor under materials
+     5 |   b: {material: silicn, box: 9 x 9 x 9 mm, heat: 3}
+       |                 ^
+  did you mean "silicon"?
+testdata/lamp.yaml:5:50: heat: "3": the unit is missing
+     5 |   b: {material: silicn, box: 9 x 9 x 9 mm, heat: 3}
+       |                                                  ^
+  expected a power such as 3 to 5 W, or one for each mode such as {on: 3 to 5 W, standby: 0.2 W}
+  write 3 W, 3 mW or 3 kW
+testdata/lamp.yaml:7:16: joint "j": there is no part "c"
+     7 |   j: {between: [a, c], filler: thermal paste}
+       |                ^
+  parts here: a, b`},
+}
+
+func TestBadFiles(t *testing.T) {
+	seen := map[string]bool{}
+	for _, tc := range badFiles {
+		if seen[tc.name] {
+			t.Errorf("two rows are called %q", tc.name)
+		}
+		seen[tc.name] = true
+		t.Run(tc.name, func(t *testing.T) {
+			f, err := Parse("testdata/lamp.yaml", []byte(tc.in))
+			if err == nil || f != nil {
+				t.Fatalf("read without an error: %v", f)
+			}
+			if got, want := err.Error(), strings.TrimPrefix(tc.want, "\n"); got != want {
+				t.Errorf("got\n%s\nwant\n%s", got, want)
+			}
+		})
+	}
+}
