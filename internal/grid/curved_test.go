@@ -6,6 +6,7 @@ import (
 
 	"finwright/internal/grid"
 	"finwright/internal/part"
+	"pgregory.net/rapid"
 )
 
 func cylinder(x, y, z, d, l float64, axis int) part.Solid {
@@ -159,4 +160,65 @@ func TestGapOfRoundBars(t *testing.T) {
 	if n == 0 || math.Abs(least-3*mm) > 0.5*mm {
 		t.Errorf("%d elements face each other, nearest %g mm; the bars stand 3 mm apart", n, least/mm)
 	}
+}
+
+// A rod in a hole with a hairline of clearance does not touch the plate, and nothing conducts between the two.
+func TestHairlineGapDoesNotTouch(t *testing.T) {
+	plate := must(part.Cut(box(0, 0, 0, 20, 20, 10), cylinder(6.9, 6.9, -1, 6.2, 12, 2)))
+	g := build(t, grid.Options{}, plate, cylinder(7, 7, 0, 6, 10, 2))
+	for _, c := range g.Touch() {
+		if c.A == 0 && c.B == 1 {
+			t.Errorf("contact %+v", c)
+		}
+	}
+	for c := range g.Owner {
+		for a, stride := range []int{1, g.NX, g.NX * g.NY} {
+			if g.Open[a][c] > 0 && g.Owner[c] != g.Owner[c+stride] && int(max(g.Owner[c], g.Owner[c+stride])) < g.AirBase {
+				t.Fatalf("the face between cells %d and %d conducts", c, c+stride)
+			}
+		}
+	}
+}
+
+// Thin oblique walls stay tight.
+func TestTurnedHollowHoldsAir(t *testing.T) {
+	for _, angle := range []float64{0.1, 0.5, math.Pi / 4, 1.2} {
+		for _, opt := range []grid.Options{{TargetCells: 60_000}, {Across: 1, TargetCells: 6000}} {
+			s := must(part.Turned(hollow(0, 0, 0, 40, 30, 12, 1.2), angle, 2))
+			g := build(t, opt, s)
+			checkSound(t, g, opt)
+			if len(g.Regions) != 1 {
+				t.Fatalf("angle %g: %d sealed regions", angle, len(g.Regions))
+			}
+			near(t, "air", g.Regions[0].VolumeM3, 37.6*27.6*9.6*1e-9, 0.01)
+			near(t, "walls", g.BodyVolumeM3(0), (40*30*12-37.6*27.6*9.6)*1e-9, 0.01)
+			near(t, "outer area", exposed(g, 0), 2*(1200+480+360)*1e-6, 0.02)
+		}
+	}
+}
+
+func TestRandomRound(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		at, size := rapid.Float64Range(0, 20), rapid.Float64Range(2, 15)
+		s := []part.Solid{box(0, 0, 0, 30, 30, 2)}
+		for i := rapid.IntRange(1, 3).Draw(t, "n"); i > 0; i-- {
+			x, y, z, d, l, axis := at.Draw(t, "x"), at.Draw(t, "y"), at.Draw(t, "z"), size.Draw(t, "d"), size.Draw(t, "l"), rapid.IntRange(0, 2).Draw(t, "axis")
+			switch rapid.IntRange(0, 2).Draw(t, "kind") {
+			case 0:
+				s = append(s, cylinder(x, y, z, d, l, axis))
+			case 1:
+				s = append(s, must(part.Turned(box(x, y, z, d, l, size.Draw(t, "h")), rapid.Float64Range(-3, 3).Draw(t, "angle"), axis)))
+			case 2:
+				s = append(s, must(part.NewTube(part.Vec{x * mm, y * mm, z * mm}, d*mm, 0.8*d*mm, l*mm, axis)))
+			}
+		}
+		opt := grid.Options{Across: 1, TargetCells: 3000}
+		g, err := grid.Build(s, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkSound(t, g, opt)
+		last := len(s) - 1 // nothing cuts the last one
+		near(t, "volume of the last", g.BodyVolumeM3(last), s[last].VolumeM3(), 0.01)
+	})
 }

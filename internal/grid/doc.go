@@ -12,7 +12,7 @@
 // # Cells
 //
 // Later solids cut earlier ones. Cells that a curved, oblique or snapped surface crosses are sampled on a small lattice: one
-// point per piece between true planes, and 8 or 16 per axis along which a solid's section changes. What is sampled: shares by
+// point per piece between true planes, and 8 per axis along which a solid's section changes. What is sampled: shares by
 // volume, apertures of faces on their own side, and which void of the cell hangs together. Cells that are less than 1 %
 // active, or cut off from all others, count as outer air; their volume is left out.
 //
@@ -148,6 +148,12 @@ func (opt Options) withDefaults(solids []part.Solid) (Options, error) {
 		if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
 			return opt, &Error{"largest cell, snap distance and growth must be numbers above zero", "correct them, or leave them out"}
 		}
+	}
+	if opt.Across > 50 {
+		return opt, &Error{fmt.Sprintf("%d cells across every thin thing are too many", opt.Across), "2 to 4 are usual"}
+	}
+	if opt.SnapM > 0 && opt.SnapM < 1e-6 {
+		return opt, &Error{fmt.Sprintf("the snap distance of %.3g mm is below 0.001 mm", opt.SnapM*1e3), "0.02 mm is usual; nothing measured with calipers needs less than 0.005 mm"}
 	}
 	if opt.Across < 0 || opt.MaxCells < 0 || opt.TargetCells < 0 || opt.Refine < 0 || opt.Refine > 6 {
 		return opt, &Error{"cells across, most cells, target and refinement cannot be negative, and no more than 6 refinements", "correct them, or leave them out"}

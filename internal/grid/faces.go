@@ -165,6 +165,19 @@ func (g *Grid) expose(cell, axis, sign int, body int16, area float64, centre par
 	g.Exposed = append(g.Exposed, e)
 }
 
+// closeGaps shuts the faces between cells of bodies that have a gap between them too narrow for the cells: what does not touch
+// does not conduct.
+func (g *Grid) closeGaps() {
+	g.eachFace(func(axis, c, d int, _ [3]int) {
+		if c < 0 || d < 0 || g.Open[axis][c] == 0 || g.Owner[c] == g.Owner[d] {
+			return
+		}
+		if t := g.touching.of(g.Owner[c], g.Owner[d]); t.AreaM2 == 0 {
+			g.Open[axis][c] = 0
+		}
+	})
+}
+
 // finish puts elements and contacts in order and lets go of what is no longer needed.
 func (g *Grid) finish() {
 	sort.SliceStable(g.Exposed, func(i, j int) bool {
@@ -180,10 +193,15 @@ func (g *Grid) finish() {
 		}
 		return a.Body < b.Body
 	})
+	apart := false
 	for _, c := range g.touching {
-		if c.FacesM2 > 0 {
+		if c.FacesM2 > 0 && c.AreaM2 > 0 {
 			g.contacts = append(g.contacts, *c)
 		}
+		apart = apart || c.AreaM2 == 0
+	}
+	if apart {
+		g.closeGaps()
 	}
 	sort.Slice(g.contacts, func(i, j int) bool {
 		a, b := g.contacts[i], g.contacts[j]

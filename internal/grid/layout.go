@@ -8,12 +8,8 @@ import (
 	"finwright/internal/part"
 )
 
-// Sample points per axis in a cell along which a section changes: samplesSpace when that happens along all three axes,
-// samplesPlane when it happens along two at the most and the lattice is flat.
-const (
-	samplesSpace = 8
-	samplesPlane = 16
-)
+// samples is the number of sample points per axis in a cell along which a section changes.
+const samples = 8
 
 // rule says how one layer of cells along an axis is sampled. A layer is cut into pieces at true planes that do not coincide
 // with grid planes (snapped ones), and evenly where solids are oblique.
@@ -57,6 +53,9 @@ func layOut(solids []part.Solid, opt Options) (planes [3][]float64, rules [3][]r
 			maxCellM = longest / 64
 		}
 	}
+	if longest/maxCellM > float64(opt.MaxCells) {
+		return planes, rules, &Error{fmt.Sprintf("cells of %.3g mm along %.3g mm are more than %d, the most there may be", maxCellM*1e3, longest*1e3, opt.MaxCells), "allow longer cells ('largest cell')"}
+	}
 	growth, across, coarser := opt.GrowthMax, opt.Across, 1.0
 	for {
 		count := 1 << (3 * opt.Refine)
@@ -84,24 +83,11 @@ func layOut(solids []part.Solid, opt Options) (planes [3][]float64, rules [3][]r
 		}
 		break
 	}
-	oblique := 0
-	for a := range planes {
-		for _, s := range solids {
-			if s.Oblique(a) {
-				oblique++
-				break
-			}
-		}
-	}
-	samples := samplesPlane
-	if oblique == 3 {
-		samples = samplesSpace
-	}
 	for a := range planes {
 		for r := 0; r < opt.Refine; r++ {
 			planes[a] = halved(planes[a])
 		}
-		rules[a] = sampling(solids, a, clusters[a], planes[a], samples, opt.SnapM*1e-4)
+		rules[a] = sampling(solids, a, clusters[a], planes[a], opt.SnapM*1e-4)
 	}
 	return planes, rules, nil
 }
@@ -320,8 +306,8 @@ func halved(p []float64) []float64 {
 	return out
 }
 
-// sampling makes the rules of an axis' layers, with that many samples where a solid is oblique.
-func sampling(solids []part.Solid, axis int, c []cluster, planes []float64, samples int, tinyM float64) []rule {
+// sampling makes the rules of an axis' layers.
+func sampling(solids []part.Solid, axis int, c []cluster, planes []float64, tinyM float64) []rule {
 	var true_ []float64 // all true planes of all solids, sorted
 	type span struct{ lo, hi float64 }
 	var fine []span

@@ -165,41 +165,7 @@ func (s *sampler) cell(c int, nodes int32) int32 {
 	}
 	pieces := s.pieces(r, voxels, side)
 
-	// shares: the core from its voxels, slivers beside it from one true sample per piece
-	clear(s.sum)
-	s.order = s.order[:0]
-	whole := g.Volume(c)
-	tally := func(who int16) *cutShare {
-		t := s.sum[who]
-		if t == nil {
-			t = &cutShare{who: who}
-			s.sum[who] = t
-			s.order = append(s.order, who)
-		}
-		return t
-	}
-	for k, wz := range r[2].width {
-		kc, inZ := r[2].core(k)
-		for j, wy := range r[1].width {
-			jc, inY := r[1].core(j)
-			for i, wx := range r[0].width {
-				ic, inX := r[0].core(i)
-				code := s.codes[(kc*ny+jc)*nx+ic]
-				frac := wx * wy * wz / whole
-				if inX && inY && inZ {
-					t := tally(code)
-					t.frac += frac
-					t.core += 1 / float64(voxels)
-					continue
-				}
-				if b := s.at(part.Vec{r[0].mid[i], r[1].mid[j], r[2].mid[k]}); b >= 0 {
-					tally(b).frac += frac
-				} else if code < 0 {
-					tally(code).frac += frac // the void beside a void core is part of it; beside a solid it is a pocket
-				}
-			}
-		}
-	}
+	s.shares(c, r, voxels, side)
 
 	// all alike: a plain cell after all
 	if len(s.order) == 1 && s.sum[s.order[0]].frac > 1-1e-9 {
@@ -229,7 +195,7 @@ func (s *sampler) cell(c int, nodes int32) int32 {
 // shift moves sample points off the middle of their pieces, in piece lengths, by axis and by where the point is along the
 // other axes. Without it a surface at 45° may run along a whole diagonal of points and be counted to one side. Each row sums
 // up to nothing, rows differ, and mirrored points get mirrored shifts, so that symmetric solids keep symmetric cells.
-var shift = [3][4]float64{{0.3, -0.1, 0.1, -0.3}, {-0.1, 0.3, -0.3, 0.1}, {0.1, -0.3, -0.1, 0.3}}
+var shift = [3][4]float64{{0.375, -0.125, 0.125, -0.375}, {-0.125, 0.375, -0.375, 0.125}, {0.125, -0.375, -0.125, 0.375}}
 
 // point is the coordinate along an axis of sample point i of the core; j of nj and k of nk is where it is along the others.
 func (r *rule) point(axis, i, j, nj, k, nk int) float64 {
@@ -328,7 +294,7 @@ func unite(parent []int32, a, b int32) {
 	}
 }
 
-// sideCode is what the point pt of a cell's side holds: a body, or a negative code.
+// sidePoint is what the point pt of a cell's side holds: a body, or a negative code.
 func (g *Grid) sidePoint(cell, side, pt int) int16 {
 	st := g.state[cell]
 	if st <= firstCut {

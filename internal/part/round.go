@@ -92,14 +92,14 @@ func (s *Cylinder) Wishes(axis int) []Wish {
 }
 
 // wishes of a round shape with a wall: ten cells across, and one through the wall, but no more than 40 across for that. At
-// the least four across, and none longer than three walls.
+// the least four across, and none longer than two walls.
 func (s *Cylinder) wishes(axis int, wallM float64) []Wish {
 	if axis == s.Axis {
 		return nil
 	}
 	r := s.DiameterM / 2
 	return []Wish{{LoM: s.Centre[axis] - r, HiM: s.Centre[axis] + r, CellM: math.Max(math.Min(s.DiameterM/cellsAcrossRound, wallM), s.DiameterM/40),
-		MostM: math.Min(s.DiameterM/4, 3*wallM)}}
+		MostM: math.Min(s.DiameterM/4, 2*wallM)}}
 }
 
 func (s *Cylinder) Against(b Box) Relation {

@@ -85,7 +85,7 @@ func (s *TurnedSolid) Wishes(axis int) []Wish {
 		}
 	}
 	return []Wish{{LoM: s.bounds.Min[axis], HiM: s.bounds.Max[axis], CellM: math.Max(math.Min(size[axis]/10, least/2), size[axis]/40),
-		MostM: math.Min(size[axis]/4, 3*least)}}
+		MostM: math.Min(size[axis]/4, 2*least)}}
 }
 
 func (s *TurnedSolid) Against(b Box) Relation {
