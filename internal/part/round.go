@@ -21,7 +21,11 @@ type Cylinder struct {
 
 // NewCylinder makes a round bar along an axis; min is the smallest corner of the box around it.
 func NewCylinder(min Vec, diameterM, lengthM float64, axis int) (Solid, error) {
-	return newRound(min, diameterM, 0, lengthM, axis)
+	c, err := newRound(min, diameterM, 0, lengthM, axis)
+	if err != nil {
+		return nil, err
+	}
+	return c, nil
 }
 
 // NewTube makes a tube, open at both ends; min is the smallest corner of the box around it.
@@ -32,7 +36,11 @@ func NewTube(min Vec, diameterM, innerM, lengthM float64, axis int) (Solid, erro
 	if innerM >= diameterM {
 		return nil, fmt.Errorf("its inner diameter of %s leaves no wall in the outer diameter of %s", mm(innerM), mm(diameterM))
 	}
-	return newRound(min, diameterM, innerM, lengthM, axis)
+	c, err := newRound(min, diameterM, innerM, lengthM, axis)
+	if err != nil {
+		return nil, err
+	}
+	return c, nil
 }
 
 func newRound(min Vec, diameterM, innerM, lengthM float64, axis int) (*Cylinder, error) {
