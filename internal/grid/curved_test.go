@@ -180,6 +180,18 @@ func TestHairlineGapDoesNotTouch(t *testing.T) {
 	}
 }
 
+// A ring of air too thin to own a cell, closed in by a cap, is neither outer air nor a region, and nothing is exposed to it.
+func TestPocketExposesNothing(t *testing.T) {
+	block := must(part.Cut(box(0, 0, 0, 20, 20, 10), cylinder(6.985, 6.985, 2, 6.03, 12, 2)))
+	g := build(t, grid.Options{}, block, cylinder(7, 7, 2, 6, 8, 2), box(0, 0, 10, 20, 20, 2))
+	checkSound(t, g, grid.Options{})
+	if len(g.Regions) != 0 {
+		t.Errorf("%d sealed regions", len(g.Regions))
+	}
+	near(t, "exposed", exposed(g, 0)+exposed(g, 1)+exposed(g, 2), 2*(400+240+240)*1e-6, 1e-12)
+	near(t, "exposed pin", exposed(g, 1)+1, 1, 1e-15)
+}
+
 // Thin oblique walls stay tight.
 func TestTurnedHollowHoldsAir(t *testing.T) {
 	for _, angle := range []float64{0.1, 0.5, math.Pi / 4, 1.2} {

@@ -290,6 +290,7 @@ func TestSnap(t *testing.T) {
 		touches int
 	}{
 		{"a hair between two plates", []part.Solid{box(0, 0, 0, 40, 30, 1), box(5, 5, 1.01, 20, 20, 0.8)}, 1},
+		{"a hair between a thin plate and a thick one", []part.Solid{box(0, 0, 0, 40, 30, 0.8), box(5, 5, 0.81, 20, 20, 3)}, 1},
 		{"a hair of overlap", []part.Solid{box(0, 0, 0, 40, 30, 1), box(5, 5, 0.99, 20, 20, 0.8)}, 1},
 		{"two blocks of nearly one height", []part.Solid{box(0, 0, 0, 40, 30, 1), box(5, 5, 1, 10, 10, 0.8), box(20, 5, 1, 10, 10, 0.81)}, 2},
 		{"nearly flush sides", []part.Solid{box(0, 0, 0, 40, 30, 1), box(0.01, -0.01, 1, 40, 30, 0.8)}, 1},
