@@ -603,7 +603,7 @@ testdata/lamp.yaml:6:17: retrofit "r": change 1 says remove and mode
 testdata/lamp.yaml:6:17: retrofit "r": "b" is taken off, but it makes heat
      6 |   r: {changes: [{remove: b}]}
        |                 ^
-  add the heat source again in its new place: heat does not vanish with a part (to switch it off use a mode)`},
+  heat does not vanish with a part: add b again in its new place, or switch its heat off with a mode`},
 	{"remove a sensor's part", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: b.front}\nsensors: {s: {at: c, stops at: unknown}}\nretrofits:\n  r: {changes: [{remove: c}]}\n", `
 testdata/lamp.yaml:8:17: retrofit "r": "c" is taken off, but sensor "s" is in it
      8 |   r: {changes: [{remove: c}]}
@@ -654,6 +654,352 @@ testdata/lamp.yaml:6:3: with retrofit "r": mode: there is no mode "low", because
      6 |   r: {changes: [{mode: low}]}
        |   ^
   write a heat as {low: 3 W}, or take the mode out`},
+	{"on a turned part", lampBase + "  r: {material: ABS, box: 9 x 9 x 9 mm, at: 0 0 0 mm, turn: {by: 20 deg, about: z}}\n  c: {material: ABS, box: 1 x 1 x 1 mm, on: r.front}\n", `
+testdata/lamp.yaml:6:45: part "c": on: part "r" is turned, so its faces are not where their names say
+     6 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: r.front}
+       |                                             ^
+  place what touches it with at`},
+	{"fins too many for the narrow way", partBase + "{material: ABS, fin block: {base: 20 x 80 mm, base thickness: 2 mm, fins: 20, fin height: 8 mm, fin thickness: 1.5 mm, fins along: y, fins point: +z}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:80: part "a": 20 fins of 1.5 mm need 30 mm, but the base is 20 mm wide
+     3 | …k: {base: 20 x 80 mm, base thickness: 2 mm, fins: 20, fin height: 8 mm, fin thickness: 1.5 mm, fins …
+       |                                                    ^
+  fewer or thinner fins, or fins along the other axis`},
+	{"fins that point nowhere", partBase + "{material: ABS, fin block: {base: 20 x 80 mm, base thickness: 2 mm, fins: 4, fin height: 8 mm, fin thickness: 1.5 mm, fins along: y}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:33: part "a": it is not said where its fins point
+     3 |   a: {material: ABS, fin block: {base: 20 x 80 mm, base thickness: 2 mm, fins: 4, fin height: 8 mm, …
+       |                                 ^
+  add fins point: +z, or on: part.face`},
+	{"fins too many on a face", lampBase + "  f: {material: ABS, on: a.right, fin block: {base: 80 x 20 mm, base thickness: 2 mm, fins: 20, fin height: 8 mm, fin thickness: 1.5 mm, fins along: y}}\n", `
+testdata/lamp.yaml:5:93: part "f": 20 fins of 1.5 mm need 30 mm, but the base is 20 mm wide
+     5 | …k: {base: 80 x 20 mm, base thickness: 2 mm, fins: 20, fin height: 8 mm, fin thickness: 1.5 mm, fins …
+       |                                                    ^
+  fewer or thinner fins, or fins along the other axis`},
+	{"wall of a tube", partBase + "{material: ABS, tube: {diameter: 10 mm, inner: 8 mm, length: 50 mm, along: y}, wall: 1 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:91: part "a" has a wall, but only a box or a cylinder can be hollow
+     3 | …material: ABS, tube: {diameter: 10 mm, inner: 8 mm, length: 50 mm, along: y}, wall: 1 mm, heat: 1 W}
+       |                                                                                      ^
+  a tube has inner instead`},
+	{"thickness of a box", partBase + "{material: ABS, box: 9 x 9 x 9 mm, thickness: 1 mm, normal: z, heat: 1 W}\n", `
+testdata/lamp.yaml:3:3: part "a" has a normal, but only a plate needs one
+     3 |   a: {material: ABS, box: 9 x 9 x 9 mm, thickness: 1 mm, normal: z, heat: 1 W}
+       |   ^
+  take normal out
+testdata/lamp.yaml:3:52: part "a" has a thickness, but only a plate needs one
+     3 |   a: {material: ABS, box: 9 x 9 x 9 mm, thickness: 1 mm, normal: z, heat: 1 W}
+       |                                                    ^
+  a box has its thickness among its three sizes`},
+	{"cylinder with an inner diameter", partBase + "{material: ABS, cylinder: {diameter: 10 mm, inner: 8 mm, length: 50 mm, along: y}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:57: part "a" is a cylinder with an inner diameter
+     3 |   a: {material: ABS, cylinder: {diameter: 10 mm, inner: 8 mm, length: 50 mm, along: y}, heat: 1 W}
+       |                                                         ^
+  call it a tube`},
+	{"tube without an inner diameter", partBase + "{material: ABS, tube: {diameter: 10 mm, length: 50 mm, along: y}, heat: 1 W}\n", `
+testdata/lamp.yaml:3:28: part "a" is a tube without an inner diameter
+     3 |   a: {material: ABS, tube: {diameter: 10 mm, length: 50 mm, along: y}, heat: 1 W}
+       |                            ^
+  add inner: 16 mm`},
+	{"plate with on and normal", lampBase + "  c: {material: ABS, plate: 9 x 9 mm, thickness: 1 mm, on: a.front, normal: z}\n", `
+testdata/lamp.yaml:5:3: part "c" has both on and normal: the face it is on says which way it faces
+     5 |   c: {material: ABS, plate: 9 x 9 mm, thickness: 1 mm, on: a.front, normal: z}
+       |   ^
+  take normal out`},
+	{"offset from nothing", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, offset: 1 x 1 mm}\n", `
+testdata/lamp.yaml:5:3: part "c" has an offset or gap, but sits on nothing
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, offset: 1 x 1 mm}
+       |   ^
+  add on: part.face, or use at`},
+	{"on itself", lampBase + "  c: {material: ABS, box: 1 x 1 x 1 mm, on: c.front}\n", `
+testdata/lamp.yaml:5:45: part "c" sits on itself
+     5 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: c.front}
+       |                                             ^
+  name another part`},
+	{"inside of a can's round side", partBase + "{material: ABS, cylinder: {diameter: 20 mm, length: 50 mm, along: y}, wall: 1 mm, heat: 1 W}\n  c: {material: ABS, box: 1 x 1 x 1 mm, on: a.inside left}\n", `
+testdata/lamp.yaml:4:45: part "c": on: the inside of "a" is round on its left
+     4 |   c: {material: ABS, box: 1 x 1 x 1 mm, on: a.inside left}
+       |                                             ^
+  only its two ends are flat`},
+	{"hole without a way", partBase + "{material: ABS, box: 9 x 9 x 9 mm, heat: 1 W, cuts: [{hole: 3 mm, at: 1 1 0 mm}]}\n", `
+testdata/lamp.yaml:3:59: cut 1 of part "a": it is not said which way the hole goes
+     3 |   a: {material: ABS, box: 9 x 9 x 9 mm, heat: 1 W, cuts: [{hole: 3 mm, at: 1 1 0 mm}]}
+       |                                                           ^
+  add through: z`},
+	{"box cut with a depth", partBase + "{material: ABS, box: 9 x 9 x 9 mm, heat: 1 W, cuts: [{box: 3 x 3 x 3 mm, depth: 1 mm, at: 1 1 0 mm}]}\n", `
+testdata/lamp.yaml:3:59: cut 1 of part "a" is a box: its depth is among its three sizes
+     3 | …material: ABS, box: 9 x 9 x 9 mm, heat: 1 W, cuts: [{box: 3 x 3 x 3 mm, depth: 1 mm, at: 1 1 0 mm}]}
+       |                                                      ^
+  take through and depth out`},
+	{"finish not known", partBase + "{material: ABS, finish: blak anodised, box: 9 x 9 x 9 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:30: part "a": the finish "blak anodised" is neither in the library nor under finishes
+     3 |   a: {material: ABS, finish: blak anodised, box: 9 x 9 x 9 mm, heat: 1 W}
+       |                              ^
+  did you mean "black anodised"?`},
+	{"material like nothing", lampBase + "materials: {goo: {like: ABZ}}\n", `
+testdata/lamp.yaml:5:25: material "goo" is like "ABZ", which is not in the library
+     5 | materials: {goo: {like: ABZ}}
+       |                         ^
+  did you mean "ABS"?`},
+	{"filler and conductance and thickness", lampBase + "joints: {j: {between: [a, b], filler: thermal paste, conductance: 9000 W/m2K, thickness: 0.1 mm}}\n", `
+testdata/lamp.yaml:5:10: joint "j": its conductance says all that thickness and conductivity could
+     5 | joints: {j: {between: [a, b], filler: thermal paste, conductance: 9000 W/m2K, thickness: 0.1 mm}}
+       |          ^
+  take either out`},
+	{"between one word", lampBase + "joints: {j: {between: a, kind: resting}}\n", `
+testdata/lamp.yaml:5:23: between: here is a single value, not a list
+     5 | joints: {j: {between: a, kind: resting}}
+       |                       ^
+  expected the two parts, such as [chip, plate]`},
+	{"sensor acts on what makes no heat", lampBase + "sensors: {s: {at: b, stops at: unknown, acts on: [a]}}\n", `
+testdata/lamp.yaml:5:11: sensor "s" acts on "a", which makes no heat
+     5 | sensors: {s: {at: b, stops at: unknown, acts on: [a]}}
+       |           ^
+  name the parts whose heat it cuts
+testdata/lamp.yaml:5:11: sensor "s" acts on parts but has no steps
+     5 | sensors: {s: {at: b, stops at: unknown, acts on: [a]}}
+       |           ^
+  add steps, or take acts on out`},
+	{"restarts but never stops", lampBase + "sensors: {s: {at: b, restarts below: 50 °C}}\n", `
+testdata/lamp.yaml:5:11: sensor "s" restarts but never stops
+     5 | sensors: {s: {at: b, restarts below: 50 °C}}
+       |           ^
+  add stops at: unknown`},
+	{"step left above where it is taken", lampBase + "sensors: {s: {at: b, steps: [{above: 60 °C, back below: 65 °C, power: 50 %}]}}\n", `
+testdata/lamp.yaml:5:57: step 1 of sensor "s" is left below 65 °C, which is not below 60 °C where it is taken
+     5 | sensors: {s: {at: b, steps: [{above: 60 °C, back below: 65 °C, power: 50 %}]}}
+       |                                                         ^
+  the device would jump to and fro`},
+	{"step above the stop", lampBase + "sensors: {s: {at: b, stops at: 80 °C, steps: [{above: 85 °C, power: 50 %}]}}\n", `
+testdata/lamp.yaml:5:55: step 1 of sensor "s" comes at 85 °C, but the device stops at 80 °C already
+     5 | sensors: {s: {at: b, stops at: 80 °C, steps: [{above: 85 °C, power: 50 %}]}}
+       |                                                       ^`},
+	{"sun from, without sun", lampBase + "conditions: {sun from: +z}\n", `
+testdata/lamp.yaml:5:13: conditions say where the sun stands, but not how strong it is
+     5 | conditions: {sun from: +z}
+       |             ^
+  add sun: 800 W/m2, or take sun from out`},
+	{"rests on a part that is not there", lampBase + "conditions: {rests on: {face: shell.bottom, what: wood}}\n", `
+testdata/lamp.yaml:5:24: conditions, rests on: there is no part "shell"
+     5 | conditions: {rests on: {face: shell.bottom, what: wood}}
+       |                        ^
+  parts here: a, b`},
+	{"first step without steps", lampBase + "stock runs: [{first step after: 9 min}]\n", `
+testdata/lamp.yaml:5:33: stock run 1: a first step was taken, but no sensor has steps
+     5 | stock runs: [{first step after: 9 min}]
+       |                                 ^
+  add steps to a sensor: - {above: unknown, power: 60 %}`},
+	{"log without channels", lampBase + "stock runs: [{log: runs/run.csv}]\n", `
+testdata/lamp.yaml:5:14: stock run 1: it is not said where the log's columns were measured
+     5 | stock runs: [{log: runs/run.csv}]
+       |              ^
+  add channels: {T1: plate.front centre}`},
+	{"log error without a log", lampBase + "stock runs: [{still running after: 9 min, log error: 1 K}]\n", `
+testdata/lamp.yaml:5:54: stock run 1 has a log error but no log
+     5 | stock runs: [{still running after: 9 min, log error: 1 K}]
+       |                                                      ^
+  add log: and the file's name`},
+	{"channel nowhere", lampBase + "stock runs: [{log: runs/run.csv, channels: {T1: c}}]\n", `
+testdata/lamp.yaml:5:49: channel "T1" of stock run 1: there is no part "c"
+     5 | stock runs: [{log: runs/run.csv, channels: {T1: c}}]
+       |                                                 ^
+  parts here: a, b`},
+	{"log that is a folder", lampBase + "stock runs: [{log: runs, channels: {T1: a}}]\n", `
+testdata/lamp.yaml:5:20: stock run 1: the log "testdata/runs" is a folder
+     5 | stock runs: [{log: runs, channels: {T1: a}}]
+       |                    ^
+  write the name of the file in it`},
+	{"film and resistance", lampBase + "boundaries: {x: {face: a.left, film: 10 W/m2K, surface resistance: 1 cm2 K/W, ambient: 20 °C}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" has a film and a surface resistance: each is the other's inverse
+     5 | boundaries: {x: {face: a.left, film: 10 W/m2K, surface resistance: 1 cm2 K/W, ambient: 20 °C}}
+       |              ^
+  keep one`},
+	{"flux and power", lampBase + "boundaries: {x: {face: a.left, flux: 10 W/m2, power: 1 W}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" has a flux and a power
+     5 | boundaries: {x: {face: a.left, flux: 10 W/m2, power: 1 W}}
+       |              ^
+  keep one`},
+	{"temperature and film", lampBase + "boundaries: {x: {face: a.left, film: 10 W/m2K, ambient: 20 °C, temperature: 10 °C}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" has a fixed temperature and something else, which can have no effect
+     5 | boundaries: {x: {face: a.left, film: 10 W/m2K, ambient: 20 °C, temperature: 10 °C}}
+       |              ^
+  keep the temperature or the rest`},
+	{"ambient without film", lampBase + "boundaries: {x: {face: a.left, flux: 10 W/m2, ambient: 20 °C}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" has an ambient but neither film nor radiates
+     5 | boundaries: {x: {face: a.left, flux: 10 W/m2, ambient: 20 °C}}
+       |              ^
+  add film, or take ambient out`},
+	{"swing of nothing", lampBase + "boundaries: {x: {face: a.left, flux: 10 W/m2, swing: 3 K, period: 1 h}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" has a swing but no temperature to swing about
+     5 | boundaries: {x: {face: a.left, flux: 10 W/m2, swing: 3 K, period: 1 h}}
+       |              ^
+  add temperature`},
+	{"boundary called like a part", lampBase + "boundaries: {a: {face: a.left, flux: 10 W/m2}}\n", `
+testdata/lamp.yaml:5:14: boundary "a" has the name of a part
+     5 | boundaries: {a: {face: a.left, flux: 10 W/m2}}
+       |              ^
+  name it otherwise, so that places stay clear`},
+	{"patch of a whole part", lampBase + "boundaries: {x: {face: a, patch: 1 x 1 mm, flux: 10 W/m2}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" is a patch of a whole part
+     5 | boundaries: {x: {face: a, patch: 1 x 1 mm, flux: 10 W/m2}}
+       |              ^
+  name the face it lies on, such as a.top`},
+	{"offset without a patch", lampBase + "boundaries: {x: {face: a.left, offset: 1 x 1 mm, flux: 10 W/m2}}\n", `
+testdata/lamp.yaml:5:14: boundary "x" has an offset but no patch
+     5 | boundaries: {x: {face: a.left, offset: 1 x 1 mm, flux: 10 W/m2}}
+       |              ^
+  add patch, or take offset out`},
+	{"boundary on no face", lampBase + "boundaries: {x: {face: a.lft, flux: 10 W/m2}}\n", `
+testdata/lamp.yaml:5:14: boundary "x": "lft" is not a face
+     5 | boundaries: {x: {face: a.lft, flux: 10 W/m2}}
+       |              ^
+  did you mean a.left?`},
+	{"boundary on no part", lampBase + "boundaries: {x: {face: zzz.left, flux: 10 W/m2}}\n", `
+testdata/lamp.yaml:5:14: boundary "x": there is no part "zzz"
+     5 | boundaries: {x: {face: zzz.left, flux: 10 W/m2}}
+       |              ^
+  parts here: a, b`},
+	{"expectation twice", lampBase + "expect:\n  - {id: x, mean of: b, target: 30 °C, within: 1 K, source: book}\n  - {id: x, mean of: a, target: 30 °C, within: 1 K, source: book}\n", `
+testdata/lamp.yaml:7:5: expectation "x" is there twice
+     7 |   - {id: x, mean of: a, target: 30 °C, within: 1 K, source: book}
+       |     ^
+  give each its own id`},
+	{"expectation of two things", lampBase + "expect: [{id: x, mean of: b, highest of: b, target: 30 °C, within: 1 K, source: book}]\n", `
+testdata/lamp.yaml:5:10: expectation "x" asks for mean of and highest of
+     5 | expect: [{id: x, mean of: b, highest of: b, target: 30 °C, within: 1 K, source: book}]
+       |          ^
+  expected one of temperature at, mean of, highest of, rise at, mean rise of, heat through, time until`},
+	{"rise over nothing", lampBase + "expect: [{id: x, rise at: b, target: 30 K, within: 1 K, source: book}]\n", `
+testdata/lamp.yaml:5:10: expectation "x" asks for a rise, but there is no boundary whose ambient it could count from
+     5 | expect: [{id: x, rise at: b, target: 30 K, within: 1 K, source: book}]
+       |          ^
+  add a boundary with ambient`},
+	{"time until, and a time", lampBase + "expect: [{id: x, time until: {at: b, reaches: 40 °C}, after: 3 min, target: 3 min, within: 1 %, source: book}]\n", `
+testdata/lamp.yaml:5:10: expectation "x" asks for a time and also gives one
+     5 | expect: [{id: x, time until: {at: b, reaches: 40 °C}, after: 3 min, target: 3 min, within: 1 %, sour…
+       |          ^
+  take after out`},
+	{"temperature within percent", lampBase + "expect: [{id: x, mean of: b, target: 30 °C, within: 1 %, source: book}]\n", `
+testdata/lamp.yaml:5:10: expectation "x": within: "1 %": % is a unit of ratio, not of temperature difference; expected a temperature difference such as 3 K; units that would do: K, °C, °F
+     5 | expect: [{id: x, mean of: b, target: 30 °C, within: 1 %, source: book}]
+       |          ^`},
+	{"tolerance of zero", lampBase + "expect: [{id: x, mean of: b, target: 30 °C, within: 0 K, source: book}]\n", `
+testdata/lamp.yaml:5:10: expectation "x": within: "0 K" is not above zero
+     5 | expect: [{id: x, mean of: b, target: 30 °C, within: 0 K, source: book}]
+       |          ^`},
+	{"list entry that is empty", lampBase + "stock runs:\n  - {still running after: 9 min}\n  -\n", `
+testdata/lamp.yaml:6:3: stock run 2 is empty
+     6 |   - {still running after: 9 min}
+       |   ^
+  expected a list such as
+  stock runs:
+    - {ambient: 24 °C, air: still, stops after: 20 to 30 min}
+  fill it in, or take the dash out`},
+	{"mode without a power", partBase + "{material: ABS, box: 9 x 9 x 9 mm, heat: {on: }}\nmode: on\n", `
+testdata/lamp.yaml:3:48: heat of mode "on": nothing is written here
+     3 |   a: {material: ABS, box: 9 x 9 x 9 mm, heat: {on: }}
+       |                                                ^
+  expected a power such as 3 to 5 W`},
+	{"no mode at all", partBase + "{material: ABS, box: 9 x 9 x 9 mm, heat: {}}\n", `
+testdata/lamp.yaml:3:47: heat: no mode is given
+     3 |   a: {material: ABS, box: 9 x 9 x 9 mm, heat: {}}
+       |                                               ^
+  expected a power such as 3 to 5 W, or one for each mode such as {on: 3 to 5 W, standby: 0.2 W}`},
+	{"size unknown", partBase + "{material: ABS, box: unknown, heat: 1 W}\n", `
+testdata/lamp.yaml:3:27: box: "unknown" will not do here
+     3 |   a: {material: ABS, box: unknown, heat: 1 W}
+       |                           ^
+  expected 3 lengths such as 60 x 90 x 22 mm
+  measure it with calipers; a range such as 1.5 to 2 mm will do`},
+	{"list where one value stands", partBase + "{material: [ABS, PC], box: 9 x 9 x 9 mm, heat: 1 W}\n", `
+testdata/lamp.yaml:3:17: material: here is a list
+     3 |   a: {material: [ABS, PC], box: 9 x 9 x 9 mm, heat: 1 W}
+       |                 ^
+  expected a material of the library or of this file, such as aluminium 6061`},
+	{"empty text", "device: ''\nparts:\n  a: {material: ABS, box: 60 x 90 x 20 mm, wall: 2 mm}\n  b: {material: ABS, box: 9 x 9 x 9 mm, at: 20 20 5 mm, heat: 3 W}\n", `
+testdata/lamp.yaml:1:9: device: nothing is written here
+     1 | device: ''
+       |         ^
+  expected what the device is called, such as bench lamp
+  fill it in, or take the key out`},
+	{"empty changes", lampBase + "retrofits: {r: {changes: []}}\n", `
+testdata/lamp.yaml:5:26: changes of retrofit "r": the list is empty
+     5 | retrofits: {r: {changes: []}}
+       |                          ^
+  expected a list such as
+  changes:
+    - remove: rubber skin`},
+	{"change that says nothing", lampBase + "retrofits: {r: {changes: [{}]}}\n", `
+testdata/lamp.yaml:5:27: retrofit "r": change 1 says nothing
+     5 | retrofits: {r: {changes: [{}]}}
+       |                           ^
+  each change has exactly one of remove, face, add, replace, rejoin, refinish, mode; begin each with a dash`},
+	{"mill a fin block", lampBase + "  f: {material: ABS, on: a.front, fin block: {base: 20 x 80 mm, base thickness: 2 mm, fins: 4, fin height: 8 mm, fin thickness: 1.5 mm, fins along: y}}\nretrofits: {r: {changes: [{face: {part: f, side: left, depth: 0.1 mm}}]}}\n", `
+testdata/lamp.yaml:6:34: retrofit "r": change 1 mills f.left, but a fin block cannot be milled
+     6 | retrofits: {r: {changes: [{face: {part: f, side: left, depth: 0.1 mm}}]}}
+       |                                  ^
+  replace it by one with other sizes`},
+	{"mill what is not there", lampBase + "retrofits: {r: {changes: [{face: {part: aa, side: left, depth: 0.1 mm}}]}}\n", `
+testdata/lamp.yaml:5:34: retrofit "r": change 1: there is no part "aa"
+     5 | retrofits: {r: {changes: [{face: {part: aa, side: left, depth: 0.1 mm}}]}}
+       |                                  ^
+  parts here: a, b`},
+	{"mill a round side", lampBase + "  r: {material: ABS, cylinder: {diameter: 9 mm, length: 9 mm, along: z}, at: 0 0 0 mm}\nretrofits: {r: {changes: [{face: {part: r, side: left, depth: 0.1 mm}}]}}\n", `
+testdata/lamp.yaml:6:34: retrofit "r": change 1 mills r.left: part "r" is round on its left
+     6 | retrofits: {r: {changes: [{face: {part: r, side: left, depth: 0.1 mm}}]}}
+       |                                  ^
+  only flat sides can be milled`},
+	{"add on what was removed", lampBase + "retrofits: {r: {changes: [{remove: a}, {add: {c: {material: ABS, box: 1 x 1 x 1 mm, on: a.front}}}]}}\n", `
+testdata/lamp.yaml:5:27: retrofit "r": "a" is taken off, but "c" sits on it
+     5 | retrofits: {r: {changes: [{remove: a}, {add: {c: {material: ABS, box: 1 x 1 x 1 mm, on: a.front}}}]}…
+       |                           ^
+  take "c" off too, or replace "a"
+testdata/lamp.yaml:5:47: retrofit "r": change 2: "c" sits on "a.front": there is no part "a"
+     5 | retrofits: {r: {changes: [{remove: a}, {add: {c: {material: ABS, box: 1 x 1 x 1 mm, on: a.front}}}]}…
+       |                                               ^
+  it was taken off on line 5`},
+	{"rejoin what is not there", lampBase + "retrofits: {r: {changes: [{rejoin: {j: {between: [a, c], kind: resting}}}]}}\n", `
+testdata/lamp.yaml:5:37: retrofit "r": change 1: joint "j": there is no part "c"
+     5 | retrofits: {r: {changes: [{rejoin: {j: {between: [a, c], kind: resting}}}]}}
+       |                                     ^
+  parts here: a, b`},
+	{"remove the cell, the rest and a boundary", lampBase + "battery: {part: a, energy: 1 Wh}\nconditions: {rests on: {face: a.back, what: wood}}\nboundaries: {x: {face: a.left, flux: 10 W/m2}}\nretrofits: {r: {changes: [{remove: a}]}}\n", `
+testdata/lamp.yaml:8:27: retrofit "r": "a" is taken off, but it is the battery's cell
+     8 | retrofits: {r: {changes: [{remove: a}]}}
+       |                           ^
+  replace it instead
+testdata/lamp.yaml:8:27: retrofit "r": "a" is taken off, but the device rests on it
+     8 | retrofits: {r: {changes: [{remove: a}]}}
+       |                           ^
+  keep it, or take rests on out of the conditions
+testdata/lamp.yaml:8:27: retrofit "r": "a" is taken off, but boundary "x" is on it
+     8 | retrofits: {r: {changes: [{remove: a}]}}
+       |                           ^`},
+	{"directive", "%YAML 1.2\n---\n" + lampBase, `
+testdata/lamp.yaml:1:1: lines that start with % are not used in device files
+     1 | %YAML 1.2
+       | ^
+  take the line out`},
+	{"name with an edge", "device: lamp\nparts:\n  ' a': {material: ABS, box: 1 x 1 x 1 mm}\n", `
+testdata/lamp.yaml:3:3: the name " a" has spaces or line ends at its edges
+     3 |   ' a': {material: ABS, box: 1 x 1 x 1 mm}
+       |   ^
+  write it without`},
+	{"name that places use", "device: lamp\nparts:\n  a centre: {material: ABS, box: 1 x 1 x 1 mm}\n", `
+testdata/lamp.yaml:3:3: the part's name "a centre" ends in a word that places use
+     3 |   a centre: {material: ABS, box: 1 x 1 x 1 mm}
+       |   ^
+  choose another name`},
+	{"name missing", "device: lamp\nparts:\n  '': {material: ABS, box: 1 x 1 x 1 mm}\n", `
+testdata/lamp.yaml:3:3: a part has no name
+     3 |   '': {material: ABS, box: 1 x 1 x 1 mm}
+       |   ^
+  write a name before the colon`},
+	{"long key", "? device\n: lamp\nparts:\n  a: {material: ABS, box: 60 x 90 x 20 mm, wall: 2 mm}\n  b: {material: ABS, box: 9 x 9 x 9 mm, at: 20 20 5 mm, heat: 3 W}\n", `
+testdata/lamp.yaml: the file has no "device"
+  expected device: what the device is called
+  add device: bench lamp
+testdata/lamp.yaml:1:1: ? (a long key) is not used in device files
+     1 | ? device
+       | ^
+  write key: value`},
 	{"several at once", "device: lamp\nup: +w\nparts:\n  a: {material: ABS, box: 60 x 90 mm, wal: 2 mm}\n  b: {material: silicn, box: 9 x 9 x 9 mm, heat: 3}\njoints:\n  j: {between: [a, c], filler: thermal paste}\n", `
 testdata/lamp.yaml:2:5: up: "+w" is not known here
      2 | up: +w

@@ -52,6 +52,9 @@ func Parse(path string, data []byte) (*File, error) {
 			errs = append(errs, p)
 		}
 	}
+	if n := len(errs) - maxShown; n > 0 {
+		errs = append(errs[:maxShown], f.Problem(errs[maxShown].Pos, fmt.Sprintf("and %d more problems from here on", n), "", "mend those above first; many come from one cause"))
+	}
 	if len(errs) > 0 {
 		return nil, errs
 	}
@@ -59,6 +62,9 @@ func Parse(path string, data []byte) (*File, error) {
 	f.assumeDefaults()
 	return f, nil
 }
+
+// maxShown is how many problems of one file are shown. A hundred faults usually come from one slip.
+const maxShown = 40
 
 // decoder fills the types of spec.go from the YAML tree.
 type decoder struct {

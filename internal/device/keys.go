@@ -74,6 +74,9 @@ func (k *key) want() string {
 		}
 		return "expected " + want
 	}
+	if strings.Contains(k.doc, "such as") {
+		return "expected " + k.doc
+	}
 	return "expected " + k.doc + ", such as " + k.example()
 }
 

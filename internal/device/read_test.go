@@ -364,11 +364,22 @@ func TestLoad(t *testing.T) {
 	if err := os.WriteFile(big, make([]byte, maxBytes+1), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Load(big); err == nil || !strings.Contains(err.Error(), "at most 256 kB") {
+	if _, err := Load(big); err == nil || !strings.Contains(err.Error(), "at most 128 kB") {
 		t.Error(err)
 	}
 	if _, err := Load(dir); err == nil {
 		t.Error("a folder was read")
+	}
+}
+
+func TestTooMuch(t *testing.T) {
+	if _, err := Parse("x.yaml", []byte(lampBase+strings.Repeat("#\n", maxLines))); err == nil || !strings.Contains(err.Error(), "has 5004 lines; a device file has at most 5000") {
+		t.Error(err)
+	}
+	_, err := Parse("x.yaml", []byte(lampBase+strings.Repeat("oops: 1\n", 100)))
+	ps, _ := err.(Problems)
+	if len(ps) != maxShown+1 || !strings.Contains(ps[maxShown].What, "and 60 more problems") {
+		t.Errorf("%d problems, %v", len(ps), err)
 	}
 }
 

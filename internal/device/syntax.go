@@ -14,9 +14,10 @@ import (
 )
 
 // Bounds of what is read. A device file of a hundred parts has some 20 kB; the YAML reader takes time and stack in
-// proportion to size and nesting, so both are bounded before it starts.
+// proportion to size and nesting (and more than that to lines), so all are bounded before it starts.
 const (
-	maxBytes  = 256 << 10
+	maxBytes  = 128 << 10
+	maxLines  = 5000
 	maxLine   = 4000 // characters
 	maxNested = 24   // brackets open at one time
 )
@@ -67,6 +68,9 @@ func readable(f *File, data []byte) (Problem, bool) {
 	text = strings.ReplaceAll(text, "\r\n", "\n")
 	text = strings.ReplaceAll(text, "\r", "\n")
 	f.Text = strings.Split(strings.TrimSuffix(text, "\n"), "\n")
+	if n := len(f.Text); n > maxLines {
+		return f.Problem(Pos{}, fmt.Sprintf("the file has %d lines; a device file has at most %d", n, maxLines), "", "is this the right file? Logs belong in files beside it"), false
+	}
 	open := 0
 	for i, line := range f.Text {
 		at := Pos{i + 1, 1}

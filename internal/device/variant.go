@@ -316,7 +316,7 @@ func (a *applier) leftBehind() {
 		pos := a.gone[name]
 		taken := fmt.Sprintf("%q is taken off, but ", name)
 		if old := a.src.Part(name); old != nil && old.Heat.given() {
-			a.bad(pos, taken+"it makes heat", "add the heat source again in its new place: heat does not vanish with a part (to switch it off use a mode)")
+			a.bad(pos, taken+"it makes heat", "heat does not vanish with a part: add "+name+" again in its new place, or switch its heat off with a mode")
 		}
 		for i := range a.f.Sensors {
 			if s := &a.f.Sensors[i]; partOfPlace(s.At) == name {
