@@ -91,7 +91,7 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 	for i := range s.solids {
 		p := s.solids[i].spec
 		var err error
-		if subs[i], err = r.substanceOf(f, p, s.solids[i].size); err != nil {
+		if subs[i], err = r.substanceOf(f, p, s.solids[i].size, m.Under.SunWm2 > 0); err != nil {
 			return nil, device.Problems{f.Problem(p.Pos, fmt.Sprintf("part %q: %v", p.Name, err), "", "")}
 		}
 		vol := g.BodyVolumeM3(i)

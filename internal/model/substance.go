@@ -24,8 +24,9 @@ type substance struct {
 	densityGiven bool
 }
 
-// substanceOf looks a part's material and finish up, in the file first, then in the library.
-func (r *resolver) substanceOf(f *device.File, p *device.Part, size [3]float64) (substance, error) {
+// substanceOf looks a part's material and finish up, in the file first, then in the library. Without sun it is not asked how
+// much of it a finish absorbs.
+func (r *resolver) substanceOf(f *device.File, p *device.Part, size [3]float64, sunny bool) (substance, error) {
 	name := p.Material
 	var own *device.OwnMaterial
 	for i := range f.Materials {
@@ -102,7 +103,7 @@ func (r *resolver) substanceOf(f *device.File, p *device.Part, size [3]float64) 
 		}
 		s.emissivity = r.stated(fin.Emissivity, "emissivity of "+fin.Name)
 		s.sunAbsorbed = s.emissivity
-		if fin.Absorbs.Given() {
+		if sunny && fin.Absorbs.Given() {
 			s.sunAbsorbed = r.stated(fin.Absorbs, "sun absorbed by "+fin.Name)
 		}
 		return s, nil
@@ -112,6 +113,9 @@ func (r *resolver) substanceOf(f *device.File, p *device.Part, size [3]float64) 
 		return s, fmt.Errorf("finish %q is neither in the library nor in this file", s.finish)
 	}
 	s.emissivity = r.value("finishes."+fin.Name+".emissivity", "emissivity of "+fin.Name, fin.Source, fin.Emissivity, false)
+	if !sunny {
+		return s, nil
+	}
 	s.sunAbsorbed = r.value("finishes."+fin.Name+".sun absorbed", "sun absorbed by "+fin.Name, fin.Source, fin.SolarAbsorptance, false)
 	return s, nil
 }
