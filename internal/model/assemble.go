@@ -389,6 +389,9 @@ func (r *resolver) sensors(f *device.File) {
 		for k := range s.Steps {
 			st := &s.Steps[k]
 			r.stated(st.Above, fmt.Sprintf("%s step %d at", s.Name, k+1))
+			if st.BackBelow.Given() {
+				r.stated(st.BackBelow, fmt.Sprintf("%s step %d back below", s.Name, k+1))
+			}
 			r.stated(st.Power, fmt.Sprintf("%s step %d power", s.Name, k+1))
 		}
 	}

@@ -193,7 +193,7 @@ func (m *Model) boundaries(r *resolver) error {
 					continue
 				}
 				if patches {
-					box, face, err := s.patchBox(b, nil)
+					box, face, err := s.patchBox(b, r.values)
 					if err != nil {
 						return bad(err.Error())
 					}

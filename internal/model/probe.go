@@ -317,7 +317,18 @@ func (m *Model) pointProbe(name string, at [3]float64, body int) (*Probe, error)
 	if best < 0 {
 		return nil, fmt.Errorf("%q lies outside the device", name)
 	}
-	return &Probe{Name: name, kind: atPoint, Places: []int32{int32(best)}, point: at, m: m}, nil
+	// the cell first, then the neighbours whose fluxes bend the temperature within it
+	places := []int32{int32(best)}
+	idx, stride, dims := g.IJK(best), [3]int{1, g.NX, g.NX * g.NY}, [3]int{g.NX, g.NY, g.NZ}
+	for a := range idx {
+		if idx[a] > 0 {
+			places = append(places, int32(best-stride[a]))
+		}
+		if idx[a] < dims[a]-1 {
+			places = append(places, int32(best+stride[a]))
+		}
+	}
+	return &Probe{Name: name, kind: atPoint, Places: places, point: at, m: m}, nil
 }
 
 // HottestReach is the hottest place a hand can reach: over all outer surfaces that are not inside channels or on a support.

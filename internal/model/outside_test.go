@@ -1,0 +1,256 @@
+package model
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"finwright/internal/device"
+)
+
+const lamp = `device: d
+up: +y
+finishes:
+  pale: {emissivity: 0.9, sun absorbed: 0.2}
+  dark: {emissivity: 0.9, sun absorbed: 0.95}
+parts:
+  body: {material: aluminium 6061, finish: pale, box: 60 x 90 x 22 mm}
+  plate: {material: aluminium 6061, finish: dark, plate: 50 x 80 mm, thickness: 2 mm, on: body.front}
+`
+
+func at(t *testing.T, yaml string, c *device.Conditions) *Model {
+	t.Helper()
+	m, err := shapeOf(t, yaml, nil).At(nil, c, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// Which way a face looks decides its correlation: tilt by hand for three ways to hold the same body.
+func TestPostureTurnsTheSurfaces(t *testing.T) {
+	for _, tc := range []struct {
+		up                            string
+		top, front, left, back        float64 // tilt, degrees: 0 faces up
+		topHeightMM, frontHeightMM    float64
+		topWidthMM, frontPlateWidthMM float64
+	}{
+		// a level face carries its two sides as height and width, an upright one its run along gravity and across
+		{"", 0, 90, 90, 90, 22, 80, 60, 50},
+		{"+y", 0, 90, 90, 90, 22, 80, 60, 50},
+		{"-y", 180, 90, 90, 90, 22, 80, 60, 50},
+		{"+z", 90, 0, 90, 180, 22, 50, 60, 80},
+		{"-z", 90, 180, 90, 0, 22, 50, 60, 80},
+		{"-x", 90, 90, 0, 90, 60, 50, 22, 80},
+	} {
+		t.Run("up "+tc.up, func(t *testing.T) {
+			m := at(t, lamp, &device.Conditions{Up: tc.up})
+			patch := func(name string) (tilt, heightMM, widthMM float64) {
+				p := m.Surfaces[surfaceNamed(t, m, name)].patch.patch
+				return p.TiltRad * 180 / math.Pi, p.HeightM * 1e3, p.WidthM * 1e3
+			}
+			tilt, h, w := patch("body top")
+			within(t, "top", tilt, tc.top, 1e-6)
+			within(t, "top height", h, tc.topHeightMM, 1e-6)
+			within(t, "top width", w, tc.topWidthMM, 1e-6)
+			tilt, h, w = patch("plate front")
+			within(t, "front", tilt, tc.front, 1e-6)
+			within(t, "front height", h, tc.frontHeightMM, 1e-6)
+			within(t, "front width", w, tc.frontPlateWidthMM, 1e-6)
+			tilt, _, _ = patch("body left")
+			within(t, "left", tilt, tc.left, 1e-6)
+			tilt, _, _ = patch("body back")
+			within(t, "back", tilt, tc.back, 1e-6)
+		})
+	}
+}
+
+// The walls of fins see each other: 5 fins of 1 mm on 30 mm leave gaps of (30 - 5)/4 = 6.25 mm, 12 mm deep; the outer flanks stand free.
+func TestFinsHaveChannels(t *testing.T) {
+	m := build(t, `device: d
+parts:
+  fins: {material: aluminium 6061, at: 0 0 0 mm, fin block: {base: 30 x 40 mm, base thickness: 3 mm, fins: 5, fin height: 12 mm, fin thickness: 1 mm, fins along: y, fins point: +z}}
+`, nil)
+	channels := 0.0
+	for i := range m.Surfaces {
+		s := &m.Surfaces[i]
+		p := s.patch.patch
+		if !strings.Contains(s.Name, "facing a wall") {
+			if p.GapM != 0 {
+				t.Errorf("%s has a gap of %g m", s.Name, p.GapM)
+			}
+			continue
+		}
+		if s.Reach {
+			t.Errorf("a hand reaches %s", s.Name)
+		}
+		if side := s.Side; side == 0 || side == 1 {
+			channels += s.AreaM2
+			near(t, s.Name+" gap", p.GapM, 6.25e-3, 1e-6)
+			near(t, s.Name+" depth", p.GapDepthM, 12e-3, 0.01)
+			// a uniform channel's wall sees out through its mouth and its open ends only
+			if !(p.ViewOut > 0.1 && p.ViewOut < 0.5) {
+				t.Errorf("%s sees %.2f of its hemisphere", s.Name, p.ViewOut)
+			}
+		}
+	}
+	near(t, "walls of channels", channels, 8*12*40e-6, 1e-6) // 4 channels of two walls
+	total := 0.0
+	for i := range m.Surfaces {
+		total += m.Surfaces[i].AreaM2
+	}
+	// 30 x 40 base: bottom + sides, its free top with tips, 10 flanks of 12 x 40, 10 ends of 12 x 1
+	near(t, "all area", total, (2*30*40+2*3*(30+40)+10*12*40+10*12*1)*1e-6, 1e-6)
+}
+
+func TestSunOnTheWorstSide(t *testing.T) {
+	for _, tc := range []struct {
+		from string
+		want map[string]float64 // absorbed, W/m²
+	}{
+		// the dark front takes in 0.95 · 50 · 80 + 0.2 · the pale rim, more than the pale back of 60 · 90
+		{"", map[string]float64{"plate front": 760, "body front": 160}},
+		{"+y", map[string]float64{"body top": 160, "plate top": 760}},
+	} {
+		conditions := "conditions: {sun: 800 W/m2"
+		if tc.from != "" {
+			conditions += ", sun from: " + tc.from
+		}
+		m := build(t, lamp+conditions+"}\n", nil)
+		for i := range m.Surfaces {
+			_, _, _, _, sun, ok := m.Describe(i, 310)
+			if !ok {
+				t.Fatal("no formula on ", m.Surfaces[i].Name)
+			}
+			within(t, "sun "+tc.from+" on "+m.Surfaces[i].Name, sun, tc.want[m.Surfaces[i].Name], 1e-9)
+		}
+	}
+	dull := build(t, lamp, nil)
+	for i := range dull.Surfaces {
+		if _, _, _, _, sun, _ := dull.Describe(i, 310); sun != 0 {
+			t.Error("sun without sun on ", dull.Surfaces[i].Name)
+		}
+	}
+}
+
+// A face on a support loses by it and not by the air: an isothermal disk of its area on a half space, R = 1/(4 k a) (Yovanovich &
+// Marotta in Bejan & Kraus, Heat Transfer Handbook 2003, ch. 4), a = √(A/π), and a contact film. Wood 0.15 W/(m K), 100 W/(m² K).
+func TestRestsOn(t *testing.T) {
+	m := build(t, lamp+"conditions: {ambient: 21 °C, rests on: {face: body.back, what: wood}}\n", nil)
+	i := surfaceNamed(t, m, "body back, on wood")
+	areaM2 := 60 * 90e-6
+	diskWK := 4 * 0.15 * math.Sqrt(areaM2/math.Pi)
+	f := m.Heat.Surfaces[i].Law.Film(320, 0)
+	near(t, "film", f.HWm2K, 1/(areaM2/diskWK+1.0/100), 1e-9)
+	within(t, "against", f.RefK, 21+zeroC, 1e-9)
+	if m.Surfaces[i].Reach {
+		t.Error("a hand reaches the face it lies on")
+	}
+	for k := range m.Surfaces {
+		if k != i && (m.Surfaces[k].patch == nil || !m.Surfaces[k].Reach) {
+			t.Error("also changed: ", m.Surfaces[k].Name)
+		}
+	}
+	if hand := build(t, lamp+"conditions: {rests on: {face: body.back, what: hand}}\n", nil); hand.Heat.Surfaces[surfaceNamed(t, hand, "body back, on hand")].Law.Film(320, 0).RefK != 33+zeroC {
+		t.Error("a hand is not at 33 °C")
+	}
+}
+
+const plateWith = `device: d
+materials:
+  metal: {like: aluminium 6061, conductivity: 200 W/mK}
+parts:
+  p: {material: metal, box: 40 x 30 x 4 mm}
+boundaries:
+  %s
+`
+
+func TestBoundaries(t *testing.T) {
+	const areaM2 = 40 * 30e-6
+	far := "\n  cold: {face: p.back, temperature: 20 °C}"
+	t.Run("flux", func(t *testing.T) { // Fourier's law
+		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, flux: 5000 W/m2}"+far), nil)
+		tK, films := steady(t, m)
+		within(t, "front", read(t, m, "p.front", tK, films), 20+zeroC+5000*0.004/200, 1e-6)
+		within(t, "the boundary by its name", read(t, m, "in", tK, films), 20+zeroC+0.1, 1e-6)
+		near(t, "heat", m.SurfaceHeatW(1, tK, films(1)), 5000*areaM2, 1e-6)
+		near(t, "heat in", m.SurfaceHeatW(0, tK, films(0)), -5000*areaM2, 1e-6)
+	})
+	t.Run("power on a patch", func(t *testing.T) {
+		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, patch: 10 x 8 mm, offset: 5 x -3 mm, power: 3 W}"+far), nil)
+		i := surfaceNamed(t, m, "in")
+		near(t, "area", m.Surfaces[i].AreaM2, 80e-6, 1e-9)
+		near(t, "flux", m.Heat.Surfaces[i].Law.Film(300, 0).GainWm2, 3/80e-6, 1e-9)
+		for _, ei := range m.Surfaces[i].Elements {
+			c := m.Shape.Grid.Exposed[ei].Centre
+			if c[0] < 20e-3 || c[0] > 30e-3 || c[1] < 8e-3 || c[1] > 16e-3 || math.Abs(c[2]-4e-3) > 1e-9 {
+				t.Fatalf("element at %v m", c)
+			}
+		}
+		tK, films := steady(t, m)
+		near(t, "heat", m.SurfaceHeatW(1, tK, films(1)), 3, 1e-6)
+		if hot, away := read(t, m, "25 12 4 mm", tK, films), read(t, m, "2 28 4 mm", tK, films); hot < away+0.5 {
+			t.Errorf("under the patch %g K, away %g K", hot, away)
+		}
+	})
+	t.Run("a patch beside its face", func(t *testing.T) {
+		m := build(t, fmt.Sprintf(plateWith, "rest: {face: p.front, film: 10 W/m2K, ambient: 20 °C}\n  in: {face: p.front, patch: 10 x 8 mm, power: 3 W}"), nil)
+		near(t, "rest", m.Surfaces[surfaceNamed(t, m, "rest")].AreaM2, areaM2-80e-6, 1e-9)
+		tK, films := steady(t, m)
+		i := surfaceNamed(t, m, "rest")
+		near(t, "heat", m.SurfaceHeatW(i, tK, films(i)), 3, 1e-6)
+	})
+	t.Run("swing", func(t *testing.T) {
+		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, temperature: 50 °C, swing: 8 K, period: 40 s}"), nil)
+		for _, p := range []struct{ s, c float64 }{{0, 50}, {10, 58}, {20, 50}, {30, 42}, {40.0 / 12, 54}} {
+			f := m.Heat.Surfaces[0].Law.Film(300, p.s)
+			if !math.IsInf(f.HWm2K, 1) {
+				t.Fatal("not held")
+			}
+			within(t, fmt.Sprintf("at %g s", p.s), f.RefK, p.c+zeroC, 1e-9)
+		}
+	})
+	t.Run("radiates", func(t *testing.T) { // εσ(T⁴ - T∞⁴) = q
+		m := build(t, fmt.Sprintf(plateWith, "out: {face: p.front, radiates: 0.8, ambient: 300 K}\n  in: {face: p.back, flux: 400 W/m2}"), nil)
+		tK, films := steady(t, m)
+		within(t, "surface", read(t, m, "p.front", tK, films), math.Pow(math.Pow(300, 4)+400/(0.8*sigma), 0.25), 1e-3)
+	})
+	t.Run("film and resistance", func(t *testing.T) { // 1/h = R
+		m := build(t, fmt.Sprintf(plateWith, "one: {face: p.front, film: 25 W/m2K, ambient: 20 °C}\n  two: {face: p.left, surface resistance: 0.04 m2K/W, ambient: 20 °C}"), nil)
+		near(t, "film", m.Heat.Surfaces[0].Law.Film(300, 0).HWm2K, 25, 1e-12)
+		near(t, "resistance", m.Heat.Surfaces[1].Law.Film(300, 0).HWm2K, 25, 1e-12)
+	})
+}
+
+// A whole device against a published relation: an aluminium box of 100 x 60 x 25 mm in still air of 25 °C. Nu on √A =
+// Nu0 + F(Pr) G Ra^(1/4) (Lee, Yovanovich & Jafarpur, J. Thermophys. Heat Transfer 5, 1991, 208-216), worked by hand at a rise
+// of 20 K: 2.0684 W upright (100 mm upward), 2.0046 W flat (25 mm upward), with air at the film temperature of 308.15 K (k
+// 0.0269565 W/(m K), ν 1.65114e-5, α 2.34054e-5 m²/s, Pr 0.70545) and Nu0 3.4321, G 0.99440 and 0.95927. Radiation of
+// emissivity 0.05 is added, εσA(T⁴-T∞⁴). The rise must come out within the relation's 15 %.
+func TestBoxAgainstWholeBodyRelation(t *testing.T) {
+	const areaM2 = 0.02
+	radW := 0.05 * sigma * areaM2 * (math.Pow(318.15, 4) - math.Pow(298.15, 4))
+	for name, tc := range map[string]struct {
+		up    string
+		convW float64
+	}{"upright": {"+y", 2.0684}, "flat": {"+z", 2.0046}} {
+		t.Run(name, func(t *testing.T) {
+			m := build(t, fmt.Sprintf(`device: d
+up: %s
+finishes: {bare: {emissivity: 0.05}}
+parts:
+  box: {material: aluminium 6061, finish: bare, box: 60 x 100 x 25 mm, heat: %.6f W}
+conditions: {ambient: 25 °C, air: still}
+`, tc.up, tc.convW+radW), nil)
+			tK, films := steady(t, m)
+			rise := read(t, m, "box", tK, films) - 298.15
+			near(t, "rise", rise, 20, 0.15)
+			out := 0.0
+			for i := range m.Surfaces {
+				out += m.SurfaceHeatW(i, tK, films(i))
+			}
+			near(t, "heat out", out, tc.convW+radW, 1e-3)
+		})
+	}
+}
