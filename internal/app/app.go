@@ -42,7 +42,8 @@ type CheckReport struct {
 	SealedAirM3 float64
 	Cells       int
 	Assumptions []compare.Assumption
-	Findings    []string // what does not fit in the user's own figures
+	Findings    []string        // what does not fit in the user's own figures
+	Warnings    device.Problems // what is odd about the file, but can be worked with
 	Retrofits   []CheckedRetrofit
 }
 
@@ -97,7 +98,7 @@ func Check(path string) (*CheckReport, error) {
 	if err := readLogs(f); err != nil {
 		return nil, err
 	}
-	rep := &CheckReport{File: path, Device: f.Device, Invented: f.Invented, Cells: m.ActiveCells()}
+	rep := &CheckReport{File: path, Device: f.Device, Invented: f.Invented, Cells: m.ActiveCells(), Warnings: f.Warnings}
 	stockKg := 0.0
 	for i := range m.Parts {
 		p := &m.Parts[i]
@@ -205,7 +206,11 @@ func Learn(ctx context.Context, path string, opt LearnOptions, tell Tell) (*lear
 	if err != nil {
 		return nil, err
 	}
-	return learnFile(ctx, f, opt, tell)
+	l, err := learnFile(ctx, f, opt, tell)
+	if errors.Is(err, learn.ErrNothing) {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return l, err
 }
 
 func learnFile(ctx context.Context, f *device.File, opt LearnOptions, tell Tell) (*learn.Result, error) {
@@ -229,6 +234,13 @@ func Run(ctx context.Context, path string, opt RunOptions, tell Tell) (*session.
 	if err != nil {
 		return nil, err
 	}
+	v, _, err := f.Variant(opt.Retrofit)
+	if err != nil {
+		return nil, err
+	}
+	if err := placesFit(v, opt.Watch); err != nil {
+		return nil, err // before learning, not after it
+	}
 	var values device.Values
 	if opt.Learn {
 		l, err := learnFile(ctx, f, LearnOptions{opt.Seed}, tell)
@@ -236,10 +248,6 @@ func Run(ctx context.Context, path string, opt RunOptions, tell Tell) (*session.
 			return nil, err
 		}
 		values = l.Best
-	}
-	v, _, err := f.Variant(opt.Retrofit)
-	if err != nil {
-		return nil, err
 	}
 	shape, err := model.NewShape(v, values, model.Fine)
 	if err != nil {
@@ -257,6 +265,24 @@ func Run(ctx context.Context, path string, opt RunOptions, tell Tell) (*session.
 		Progress: func(at, of float64) { tell.say("running "+name, at, of) }})
 }
 
+// placesFit says whether a design can be built and has all the places that are to be watched.
+func placesFit(f *device.File, places []string) error {
+	shape, err := model.NewShape(f, nil, model.Coarse)
+	if err != nil {
+		return err
+	}
+	m, err := shape.At(nil, nil, "")
+	if err != nil {
+		return err
+	}
+	for _, place := range places {
+		if _, err := m.Probe(place); err != nil {
+			return fmt.Errorf("%s: the place to watch: %w", f.Path, err)
+		}
+	}
+	return nil
+}
+
 // CompareOptions steer Compare.
 type CompareOptions struct {
 	Only   []string
@@ -270,6 +296,14 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 	f, err := device.Load(path)
 	if err != nil {
 		return nil, err
+	}
+	for _, name := range opt.Only {
+		if name == "" {
+			return nil, fmt.Errorf("%s: the retrofit to compare has no name; stock is compared anyway", path)
+		}
+		if _, _, err := f.Variant(name); err != nil {
+			return nil, err
+		}
 	}
 	learned, err := learnFile(ctx, f, LearnOptions{opt.Seed}, tell)
 	if err != nil && !errors.Is(err, learn.ErrNothing) {
@@ -303,6 +337,9 @@ func Prove(ctx context.Context, folder string, tell Tell) (*Proof, error) {
 	for i, f := range files {
 		cases, err := prove.Run(ctx, f, prove.Options{Progress: func(what string) { tell.say(what, float64(i), float64(len(files))) }})
 		if err != nil {
+			if errors.As(err, new(device.Problems)) {
+				return nil, err // they name the file themselves
+			}
 			return nil, fmt.Errorf("%s: %w", f.Path, err)
 		}
 		for _, c := range cases {
@@ -316,7 +353,7 @@ func Prove(ctx context.Context, folder string, tell Tell) (*Proof, error) {
 		tell.say(f.Device, float64(i+1), float64(len(files)))
 	}
 	if len(out.Cases) == 0 {
-		return nil, fmt.Errorf("%s: no file in it has an expect block", folder)
+		return nil, fmt.Errorf("%s: there is no expect block in it, so there is nothing to prove", folder)
 	}
 	return out, nil
 }

@@ -4,9 +4,12 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"finwright/internal/compare"
 	"finwright/internal/device"
@@ -34,8 +37,35 @@ func cautionsOf(f *device.File, st *compare.Study) []string {
 	return report.Cautions(w)
 }
 
+// pageStart is how every page begins. A file that begins otherwise is not a page, and is not replaced by one.
+const pageStart = "<!doctype html>"
+
+// PageFits says whether a page can be written to path: its folder is there, and so far there is nothing of that name, or an
+// older page.
+func PageFits(path string) error {
+	if err := folderOf(path); err != nil {
+		return err
+	}
+	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	head := make([]byte, len(pageStart))
+	if _, err := io.ReadFull(f, head); err != nil || !strings.EqualFold(string(head), pageStart) {
+		return fmt.Errorf("%s is there already and is not a page: it is left as it is; choose another name for the page", path)
+	}
+	return nil
+}
+
 // WriteReport writes a study as one self-contained page to path: whole, or not at all.
 func WriteReport(path string, st *compare.Study) error {
+	if err := PageFits(path); err != nil {
+		return err
+	}
 	var page bytes.Buffer
 	if err := report.HTML(&page, st); err != nil {
 		return err
@@ -44,40 +74,74 @@ func WriteReport(path string, st *compare.Study) error {
 }
 
 // ErrExists is returned when a file would be overwritten that should not be.
-var ErrExists = errors.New("there is a file of that name already")
+var ErrExists = errors.New("there is a file or folder of that name already")
 
 // WriteWhole writes a file through a temporary one beside it, so that a reader never sees half a file and a full disk never
-// costs the old one. overwrite false refuses to replace.
-func WriteWhole(path string, data []byte, overwrite bool) (err error) {
-	if !overwrite {
-		if _, err := os.Lstat(path); err == nil {
+// costs the old one. overwrite false refuses to replace anything. With overwrite true an old file keeps its permissions, a
+// link stays a link and what it leads to is replaced; what is write-protected or no plain file is left alone.
+func WriteWhole(path string, data []byte, overwrite bool) error {
+	target, perm := path, fs.FileMode(0)
+	if _, err := os.Lstat(path); err == nil {
+		if !overwrite {
 			return fmt.Errorf("%s: %w", path, ErrExists)
 		}
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".finwright-*")
-	if err != nil {
-		return fmt.Errorf("%s: cannot write beside it: %w", path, err)
-	}
-	defer func() {
-		if err != nil {
-			tmp.Close()
-			os.Remove(tmp.Name())
+		if target, err = filepath.EvalSymlinks(path); err != nil {
+			return fmt.Errorf("%s is a link that leads nowhere: it is left as it is", path)
 		}
-	}()
-	if _, err = tmp.Write(data); err != nil {
+		info, err := os.Stat(target)
+		switch {
+		case err != nil:
+			return err
+		case !info.Mode().IsRegular():
+			return fmt.Errorf("%s is not a plain file: it is left as it is", path)
+		case info.Mode().Perm()&0o200 == 0:
+			return fmt.Errorf("%s is write-protected: it is left as it is", path)
+		}
+		perm = info.Mode().Perm()
+	}
+	if err := folderOf(target); err != nil {
 		return err
 	}
-	if err = tmp.Chmod(0o644); err != nil {
-		return err
+	tmp, err := besides(target)
+	if err != nil {
+		return fmt.Errorf("%s cannot be written: %w", path, err)
 	}
-	if err = tmp.Sync(); err != nil {
-		return err
+	_, err = tmp.Write(data)
+	if err == nil && perm != 0 {
+		err = tmp.Chmod(perm)
 	}
-	if err = tmp.Close(); err != nil {
-		return err
+	if err == nil {
+		err = tmp.Sync()
 	}
-	if err = os.Rename(tmp.Name(), path); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+	if cerr := tmp.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = os.Rename(tmp.Name(), target)
+	}
+	if err != nil {
+		os.Remove(tmp.Name())
+		return fmt.Errorf("%s cannot be written: %w", path, err)
 	}
 	return nil
+}
+
+// folderOf says whether the folder that path lies in is there.
+func folderOf(path string) error {
+	dir := filepath.Dir(path)
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return fmt.Errorf("%s cannot be written: there is no folder %s", path, dir)
+	}
+	return nil
+}
+
+// besides opens a new temporary file in the folder of path, with the permissions the user gives to new files (os.CreateTemp
+// would hide it from everybody else).
+func besides(path string) (*os.File, error) {
+	for n := 0; ; n++ {
+		f, err := os.OpenFile(filepath.Join(filepath.Dir(path), fmt.Sprintf(".finwright-%d-%d.tmp", os.Getpid(), n)), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		if !errors.Is(err, fs.ErrExist) || n >= 100 {
+			return f, err
+		}
+	}
 }

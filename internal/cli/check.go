@@ -8,7 +8,7 @@ import (
 )
 
 func checkCommand(e *env) *cobra.Command {
-	return oneFile("check", "is the file complete, and do its figures fit together?", "  finwright check lamp.yaml", func(cmd *cobra.Command, path string) error {
+	return oneFile("check", "is the file complete, and do its figures fit together?", "  finwright check lamp.yaml\n  finwright check lamp.yaml --json", func(cmd *cobra.Command, path string) error {
 		rep, err := app.Check(path)
 		if err != nil {
 			return err
@@ -49,6 +49,11 @@ func (e *env) printCheck(rep *app.CheckReport) error {
 	}
 	p.Retrofits(retrofits)
 	p.Assumptions(rep.Assumptions)
+	var odd []string
+	for _, w := range rep.Warnings {
+		odd = append(odd, w.Error())
+	}
+	p.Odd(odd)
 	p.Findings(rep.Findings)
 	return p.Err()
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -87,7 +88,7 @@ func encodeMap(b *bytes.Buffer, v reflect.Value) error {
 		keys[name] = k
 		names = append(names, name)
 	}
-	sortStrings(names)
+	slices.Sort(names)
 	b.WriteByte('{')
 	for i, name := range names {
 		if i > 0 {

@@ -25,20 +25,6 @@ func newCommand(e *env) *cobra.Command {
 		if e.json {
 			return writeJSON(e.t.Out, struct{ File string }{path})
 		}
-		e.say("%s is written. Change the parts to yours, then: finwright check %s", path, path)
-		return nil
+		return e.say("%s is written. Change the parts to yours, then: finwright check %s", path, path)
 	})
-}
-
-func schemaCommand(e *env) *cobra.Command {
-	return &cobra.Command{Use: "schema", Short: "print the JSON Schema of device files, for editors", Args: cobra.NoArgs,
-		Example: "  finwright schema > finwright.schema.json",
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := device.Schema()
-			if err != nil {
-				return err
-			}
-			_, err = e.t.Out.Write(s)
-			return err
-		}}
 }

@@ -28,7 +28,7 @@ type Case struct {
 	Tolerance float64
 	Unit      string
 	Pass      bool
-	Moved     float64 // how far the last halving of the cells moved the answer, in Unit
+	Moved     float64 // how far the last halving of the cells moved the answer, in Unit; NaN when they were not halved
 	Cells     int     // cells of the finest grid
 	Halvings  int
 	Balance   float64 // energy balance: what is missing, as a share of the heat put through
@@ -50,7 +50,7 @@ const maxHalvings = 6
 type question struct {
 	e      *device.Expect
 	dim    unit.Dim
-	target unit.Quantity
+	target float64 // SI
 	within float64 // SI
 	value  float64 // SI, of the finest grid so far
 	before float64
@@ -67,13 +67,10 @@ func Run(ctx context.Context, f *device.File, opt Options) ([]Case, error) {
 	qs := make([]question, len(f.Expect))
 	for i := range f.Expect {
 		e := &f.Expect[i]
-		q := question{e: e, dim: dimOf(e), value: math.NaN(), before: math.NaN()}
+		q := question{e: e, value: math.NaN(), before: math.NaN()}
 		var err error
-		if q.target, err = unit.Parse(e.Target, q.dim); err != nil {
-			return nil, device.Problems{f.Problem(e.Pos, fmt.Sprintf("expect %q: target: %v", e.ID, err), "", "")}
-		}
-		if q.within, err = tolerance(e.Within, q.target, q.dim); err != nil {
-			return nil, device.Problems{f.Problem(e.Pos, fmt.Sprintf("expect %q: within: %v", e.ID, err), "", "")}
+		if q.target, q.within, q.dim, err = e.TargetSI(); err != nil {
+			return nil, device.Problems{f.Problem(e.Pos, fmt.Sprintf("expect %q: %v", e.ID, err), "", "")}
 		}
 		qs[i] = q
 	}
@@ -90,24 +87,23 @@ func Run(ctx context.Context, f *device.File, opt Options) ([]Case, error) {
 		if refine > 0 && allSettled(qs) {
 			break
 		}
-		if n*growth(f) > opt.MaxCells {
+		if n*growth > opt.MaxCells {
 			break
 		}
 	}
 	out := make([]Case, len(qs))
 	for i := range qs {
 		q := &qs[i]
-		u, scale, offset := show(q.target, q.dim)
-		out[i] = Case{ID: q.e.ID, File: f.Path, What: whatOf(q.e), Source: q.e.Source, Value: (q.value - offset) / scale, Target: (q.target.Mid - offset) / scale,
-			Tolerance: q.within / scale, Unit: u, Pass: math.Abs(q.value-q.target.Mid) <= q.within, Moved: math.Abs(q.value-q.before) / scale,
+		u, offset := show(q.e.Target, q.dim)
+		out[i] = Case{ID: q.e.ID, File: f.Path, What: whatOf(q.e), Source: q.e.Source, Value: q.value - offset, Target: q.target - offset,
+			Tolerance: q.within, Unit: u, Pass: math.Abs(q.value-q.target) <= q.within, Moved: math.Abs(q.value - q.before),
 			Cells: cells, Halvings: halvings, Balance: balance}
 	}
 	return out, nil
 }
 
-// growth is by how much one more halving multiplies the cells. Directions in which the device is one cell deep and nothing
-// varies are halved too: the file's author keeps such depths at one cell.
-func growth(f *device.File) int { return 8 }
+// growth is by how much one more halving multiplies the cells: every direction is halved, also one in which nothing varies.
+const growth = 8
 
 func allSettled(qs []question) bool {
 	for i := range qs {
@@ -118,52 +114,20 @@ func allSettled(qs []question) bool {
 	return true
 }
 
-func dimOf(e *device.Expect) unit.Dim {
-	switch {
-	case e.Heat != "":
-		return unit.Power
-	case e.TimeUntil != nil:
-		return unit.Time
-	case e.Rise != "" || e.MeanRise != "":
-		return unit.TemperatureDiff
-	}
-	return unit.Temperature
-}
-
-// tolerance reads "0.05 K" or "1 %" of the target. Percent of a temperature means percent of nothing sensible and is refused
-// by the unit package.
-func tolerance(text string, target unit.Quantity, dim unit.Dim) (float64, error) {
-	if strings.HasSuffix(strings.TrimSpace(text), "%") {
-		if dim == unit.Temperature {
-			return 0, errors.New("a percentage of a temperature depends on its scale: give the tolerance in K")
-		}
-		q, err := unit.Parse(text, unit.Ratio)
-		if err != nil {
-			return 0, err
-		}
-		return q.Mid * math.Abs(target.Mid), nil
-	}
-	if dim == unit.Temperature {
-		dim = unit.TemperatureDiff
-	}
-	q, err := unit.Parse(text, dim)
-	return q.Mid, err
-}
-
-// show is the unit a figure is shown in: value = (si - offset) / scale.
-func show(q unit.Quantity, dim unit.Dim) (name string, scale, offset float64) {
+// show is the unit a figure is shown in, and what is taken off its SI value for that. A temperature stays on its author's scale.
+func show(target string, dim unit.Dim) (name string, offset float64) {
 	switch dim {
 	case unit.Temperature:
-		if strings.HasSuffix(strings.TrimSpace(q.Text), "K") {
-			return "K", 1, 0
+		if strings.HasSuffix(strings.TrimSpace(target), "K") {
+			return "K", 0
 		}
-		return "°C", 1, 273.15
+		return "°C", 273.15
 	case unit.TemperatureDiff:
-		return "K", 1, 0
+		return "K", 0
 	case unit.Power:
-		return "W", 1, 0
+		return "W", 0
 	}
-	return "s", 1, 0
+	return "s", 0
 }
 
 func whatOf(e *device.Expect) string {
@@ -198,7 +162,7 @@ func answer(ctx context.Context, f *device.File, refine int, qs []question) (cel
 	if err != nil {
 		return 0, 0, err
 	}
-	r := &reader{m: m, f: f}
+	r := &reader{m: m, f: f, probes: map[string]*model.Probe{}, ambientK: ambient(f)}
 	for i := range qs {
 		qs[i].before, qs[i].value = qs[i].value, math.NaN()
 		if err := r.probe(&qs[i]); err != nil {
@@ -211,12 +175,12 @@ func answer(ctx context.Context, f *device.File, refine int, qs []question) (cel
 	if closure, err = r.transient(ctx, qs); err != nil {
 		return 0, 0, err
 	}
-	for _, c := range m.Heat.CapJK {
-		if c > 0 {
-			cells++
+	for i := range qs {
+		if q := &qs[i]; math.IsNaN(q.value) || math.IsInf(q.value, 0) {
+			return 0, 0, device.Problems{f.Problem(q.e.Pos, fmt.Sprintf("expect %q: the calculation gives no figure for the %s", q.e.ID, whatOf(q.e)), "", "")}
 		}
 	}
-	return cells, closure, nil
+	return m.ActiveCells(), closure, nil
 }
 
 // reader answers questions of one model.
@@ -224,19 +188,23 @@ type reader struct {
 	m        *model.Model
 	f        *device.File
 	probes   map[string]*model.Probe
-	ambientK float64
+	ambientK float64 // what rises count from; NaN when no boundary states one
+}
+
+// ambient is that of the first boundary that states one, K; NaN without.
+func ambient(f *device.File) float64 {
+	for i := range f.Boundaries {
+		if b := &f.Boundaries[i]; b.Ambient.Given() {
+			return b.Ambient.Mid
+		}
+	}
+	return math.NaN()
 }
 
 // probe makes the probe a question needs.
 func (r *reader) probe(q *question) error {
-	if r.probes == nil {
-		r.probes = map[string]*model.Probe{}
-		for i := range r.f.Boundaries {
-			if b := &r.f.Boundaries[i]; b.Ambient.Given() {
-				r.ambientK = b.Ambient.Mid
-				break
-			}
-		}
+	if q.dim == unit.TemperatureDiff && math.IsNaN(r.ambientK) {
+		return errors.New("it asks for a rise, but no boundary says from which ambient it counts; add ambient to one")
 	}
 	if q.e.Heat != "" {
 		for i := range r.m.Surfaces {

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"strings"
 
 	"finwright/internal/unit"
 )
@@ -58,7 +60,8 @@ func (p *Printer) Retrofits(list []RetrofitFigures) error {
 	p.heading("Retrofits to try")
 	for _, r := range list {
 		if r.Problem != "" {
-			p.paragraph("  ! ", bad, r.Name+" cannot be built: "+r.Problem)
+			p.paragraph("  ! ", bad, r.Name+" cannot be built:")
+			p.quoted("      ", r.Problem)
 			continue
 		}
 		mass := "adds " + Grams(r.MassAddedKg)
@@ -74,6 +77,34 @@ func (p *Printer) Retrofits(list []RetrofitFigures) error {
 		}
 	}
 	return p.err
+}
+
+// Odd prints what is odd about a file, but can be worked with.
+func (p *Printer) Odd(warnings []string) error {
+	if len(warnings) > 0 {
+		p.heading("What looks odd in the file")
+	}
+	for _, w := range warnings {
+		p.quoted("  ", w)
+	}
+	return p.err
+}
+
+// excerptLine is a line of the user's file within a message, or the caret under it.
+var excerptLine = regexp.MustCompile(`^ *\d* \| `)
+
+// quoted prints a message of several lines, such as a problem with an excerpt of the file: lines stay lines, and an excerpt
+// is cut rather than wrapped, so that its caret stays under its column.
+func (p *Printer) quoted(mark, text string) {
+	for _, l := range strings.Split(text, "\n") {
+		start := strings.TrimLeft(l, " ")
+		if excerptLine.MatchString(l) {
+			shown := []rune(p.say(l))
+			p.line(mark, p.paint(string(shown[:min(len(shown), p.style.Width-runes(mark))]), faint))
+			continue
+		}
+		p.paragraph(mark+l[:len(l)-len(start)], plain, start)
+	}
 }
 
 // Proven is one published figure and ours.
@@ -100,7 +131,7 @@ func (p *Printer) Proof(cases []Proven) error {
 	var rows [][]cell
 	flush := func() {
 		if len(rows) > 0 {
-			p.table([]column{{head: "figure", least: 18}, {head: "theirs", right: true}, {head: "ours", right: true}, {head: "allowed", right: true}, {head: ""}, {head: "last halving moved it", right: true}}, rows)
+			p.table([]column{{head: "figure", least: 10}, {head: "theirs", right: true}, {head: "ours", right: true}, {head: "allowed", right: true}, {head: ""}, {head: "moved", right: true}, {head: "cells", right: true}}, rows)
 		}
 		rows = nil
 	}
@@ -120,11 +151,16 @@ func (p *Printer) Proof(cases []Proven) error {
 			failed++
 		}
 		dec := decimals(x.Tolerance)
+		moved := "–"
+		if finite(x.Moved) {
+			moved = fmt.Sprintf("%.2g", x.Moved)
+		}
 		rows = append(rows, []cell{c(x.ID), c(fmt.Sprintf("%.*f %s", dec, x.Target, x.Unit)), c(fmt.Sprintf("%.*f %s", dec, x.Value, x.Unit)),
-			c(fmt.Sprintf("± %.3g", x.Tolerance)), verdict, c(fmt.Sprintf("%.2g (%d cells)", x.Moved, x.Cells))})
+			c(fmt.Sprintf("± %.3g", x.Tolerance)), verdict, c(moved), c(fmt.Sprint(x.Cells))})
 	}
 	flush()
 	p.line()
+	p.paragraph("", faint, "Moved: how far the last halving of the cells moved our figure. Ours carries the cells of the last column.")
 	p.line(fmt.Sprintf("%d passed, %d failed", len(cases)-failed, failed))
 	return p.err
 }
