@@ -7,29 +7,30 @@ func logs() []log {
 }
 
 func directionFinder() log {
-	const processor, board, cell, back, front = 0, 1, 2, 3, 4
+	const processor, frame, cell, back, front, glass = 0, 1, 2, 3, 4, 5
 	return log{
 		path: "direction-finder/runs/first-afternoon.csv",
 		what: "an invented afternoon with two thermocouples on an invented receiver",
 		truth: network{
 			lumps: []lump{
-				processor: {name: "processor", capacityJK: 4, powerW: 3.3},
-				board:     {name: "board", capacityJK: 26, powerW: 1.7},
-				cell:      {name: "cell", capacityJK: 27},
-				back:      {name: "back", capacityJK: 52, areaM2: 0.0115, heightM: 0.098, emissivity: 0.92},
-				front:     {name: "front", capacityJK: 42, areaM2: 0.0098, heightM: 0.098, emissivity: 0.9},
+				processor: {name: "processor", capacityJK: 6, powerW: 2.8},
+				frame:     {name: "frame", capacityJK: 32, powerW: 1.7},
+				cell:      {name: "cell", capacityJK: 29, powerW: 0.15},
+				back:      {name: "back", capacityJK: 60, areaM2: 0.0105, heightM: 0.098, emissivity: 0.92},
+				front:     {name: "front", capacityJK: 38, areaM2: 0.0095, heightM: 0.098, emissivity: 0.9},
+				glass:     {name: "glass", capacityJK: 7, areaM2: 0.0019, heightM: 0.034, emissivity: 0.9},
 			},
 			links: []link{
-				{processor, board, 0.30}, {board, cell, 0.12}, {board, front, 0.075}, {board, back, 0.03},
-				{cell, back, 0.02}, {processor, back, 0.01}, {back, front, 0.03},
+				{processor, frame, 0.122}, {frame, front, 0.062}, {frame, back, 0.032}, {frame, glass, 0.02},
+				{frame, cell, 0.006}, {cell, back, 0.12}, {back, front, 0.05}, {glass, front, 0.012},
 			},
 			sensor: processor,
-			stopC:  91,
+			stopC:  97.2,
 		},
 		around: air{startC: 23.5, driftKPerHour: 0.4},
 		startC: 23.5,
 		rowS:   10, untilS: 3600, coolS: 900,
-		channels: []channel{{"back", back, 0.3}, {"glass", front, -0.2}},
+		channels: []channel{{"back", back, 0.3}, {"glass", glass, -0.2}},
 		seed:     31,
 	}
 }
@@ -41,15 +42,15 @@ func caveLamp() log {
 		what: "an invented evening with an invented helmet lamp on the bench, bright mode",
 		truth: network{
 			lumps: []lump{
-				led:     {name: "LED", capacityJK: 1.5, powerW: 4.4},
-				carrier: {name: "carrier", capacityJK: 16, powerW: 0.5},
-				cell:    {name: "cell", capacityJK: 45, powerW: 0.2},
-				front:   {name: "front", capacityJK: 16, areaM2: 0.0048, heightM: 0.046, emissivity: 0.9},
-				boot:    {name: "boot", capacityJK: 55, areaM2: 0.0135, heightM: 0.046, emissivity: 0.9},
+				led:     {name: "LED", capacityJK: 1.5, powerW: 5.8},
+				carrier: {name: "carrier", capacityJK: 14, powerW: 0.9},
+				cell:    {name: "cell", capacityJK: 45, powerW: 0.3},
+				front:   {name: "front", capacityJK: 8, areaM2: 0.0030, heightM: 0.046, emissivity: 0.9},
+				boot:    {name: "boot", capacityJK: 88, areaM2: 0.0160, heightM: 0.046, emissivity: 0.9},
 			},
-			links:  []link{{led, carrier, 0.5}, {carrier, front, 0.12}, {carrier, boot, 0.05}, {carrier, cell, 0.02}, {cell, boot, 0.08}, {front, boot, 0.04}},
+			links:  []link{{led, carrier, 0.5}, {carrier, front, 0.22}, {carrier, boot, 0.21}, {carrier, cell, 0.01}, {cell, boot, 0.11}, {front, boot, 0.06}},
 			sensor: carrier,
-			steps:  []step{{68, 63.5, 0.6}, {78, 73.5, 0.35}},
+			steps:  []step{{60.5, 49, 0.6}, {68, 57, 0.35}},
 		},
 		around: air{startC: 21, driftKPerHour: 0.3},
 		startC: 21,
@@ -60,26 +61,26 @@ func caveLamp() log {
 }
 
 func roadWeather() log {
-	const computer, board, supply, front, back = 0, 1, 2, 3, 4
+	const computer, board, supply, lid, back = 0, 1, 2, 3, 4
 	return log{
 		path: "road-weather/runs/july-noon.csv",
 		what: "an invented July noon with an invented roadside computer in the sun",
 		truth: network{
 			lumps: []lump{
-				computer: {name: "computer", capacityJK: 8, powerW: 2.7},
-				board:    {name: "board", capacityJK: 40, powerW: 1.3},
-				supply:   {name: "supply", capacityJK: 130},
-				front:    {name: "front", capacityJK: 70, fixedW: 6.2, areaM2: 0.0205, heightM: 0.13, emissivity: 0.9},
-				back:     {name: "back", capacityJK: 100, areaM2: 0.0225, heightM: 0.13, emissivity: 0.9},
+				computer: {name: "computer", capacityJK: 3, powerW: 2.3},
+				board:    {name: "board", capacityJK: 36, powerW: 1.6},
+				supply:   {name: "supply", capacityJK: 85, powerW: 0.7},
+				lid:      {name: "lid", capacityJK: 42, fixedW: 6.5, areaM2: 0.0118, heightM: 0.13, emissivity: 0.9},
+				back:     {name: "back", capacityJK: 165, areaM2: 0.0320, heightM: 0.13, emissivity: 0.9},
 			},
-			links:  []link{{computer, board, 0.35}, {board, supply, 0.1}, {board, front, 0.07}, {board, back, 0.02}, {supply, back, 0.1}, {front, back, 0.05}},
+			links:  []link{{computer, board, 0.13}, {board, supply, 0.035}, {board, lid, 0.075}, {board, back, 0.088}, {supply, back, 0.16}, {lid, back, 0.08}},
 			sensor: board,
-			stopC:  85,
+			stopC:  78.1,
 		},
 		around: air{startC: 34.5, driftKPerHour: 0.5},
 		startC: 34.5,
-		rowS:   60, untilS: 5 * 3600, coolS: 2400,
-		channels: []channel{{"lid", front, 0.3}, {"back", back, -0.2}},
+		rowS:   30, untilS: 5 * 3600, coolS: 2400,
+		channels: []channel{{"lid", lid, 0.3}, {"back", back, -0.2}},
 		seed:     59,
 	}
 }
