@@ -29,6 +29,7 @@ type control struct {
 	level   []int    // steps now taken, per sensor
 	known   [][]Gate // per sensor, what it would do, obeyed or not
 	running bool
+	empty   bool // the battery is: nothing makes heat any more
 
 	powerW []float64 // per source, as now set
 	drawW  float64   // drawn from the battery now
@@ -114,6 +115,9 @@ func (c *control) setPower() {
 			c.powerW[i] = s.FullW * share
 		} else {
 			c.powerW[i] = s.AfterW
+			if c.empty {
+				c.powerW[i] = 0
+			}
 		}
 		heatW += c.powerW[i]
 		otherShare = math.Min(otherShare, share)
@@ -165,12 +169,12 @@ func (g *gate) passed(t float64) bool {
 }
 
 // act carries a gate out and says so in words.
-func (c *control) act(g gate) (what string, stops bool) {
+func (c *control) act(g gate) (what string) {
 	limit := unit.Format(g.limitK, unit.Temperature)
 	switch {
 	case g.step == 0:
 		c.running = false
-		what, stops = fmt.Sprintf("%s reached %s: the device stops itself", c.names[g.sensor], limit), true
+		what = fmt.Sprintf("%s reached %s: the device stops itself", c.names[g.sensor], limit)
 	case g.rising:
 		c.level[g.sensor] = g.step
 		what = fmt.Sprintf("%s rose to %s: down to %.0f %% power", c.names[g.sensor], limit, 100*c.steps[g.sensor][g.step-1].share)
@@ -179,5 +183,5 @@ func (c *control) act(g gate) (what string, stops bool) {
 		what = fmt.Sprintf("%s fell to %s: back up one step", c.names[g.sensor], limit)
 	}
 	c.setPower()
-	return what, stops
+	return what
 }

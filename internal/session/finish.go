@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sort"
 
 	"finwright/internal/heat"
 	"finwright/internal/unit"
@@ -12,6 +13,9 @@ import (
 // finish works out margins, hottest place, ledger and section at the device's end, then lets it cool.
 func (r *run) finish() error {
 	res, m := r.res, r.m
+	defer func() { // limits and a soak-back are found after the fact
+		sort.SliceStable(res.Events, func(a, b int) bool { return res.Events[a].AtS < res.Events[b].AtS })
+	}()
 	endPower := append([]float64(nil), r.c.powerW...)
 	if res.Own.Kind != TimeOver {
 		// the power that was on up to the end, for the ledger and for where it would settle
@@ -143,19 +147,21 @@ func (r *run) coolDown() error {
 	for k, p := range r.c.probes {
 		top[k] = p.Read(r.st.TK(), r.films)
 		atEnd[k] = top[k]
+		again[k] = res.Own.Kind != Stopped // an empty battery does not start again
 	}
 	for r.st.Time() < until-1e-6 {
 		s, err := r.st.Advance(r.ctx, until)
 		if err != nil {
 			return err
 		}
-		r.leftAtS = s.ToS
 		for r.nextS <= s.ToS {
 			if r.nextS > s.FromS {
 				r.sampleInside(r.nextS)
 			}
 			r.nextS += r.everyS
 		}
+		r.leftJ = math.Max(0, r.leftJ-r.c.drawW*(s.ToS-r.leftAtS))
+		r.leftAtS = s.ToS
 		for k, p := range r.c.probes {
 			t := p.Read(r.st.TK(), r.films)
 			if t > top[k] {

@@ -244,11 +244,11 @@ func (r *run) step(untilS float64) error {
 	}
 	switch {
 	case hit >= 0:
-		what, stops := r.c.act(r.gates[hit])
-		res.Events = append(res.Events, Event{toS, what})
-		if stops {
-			r.end(End{Stopped, toS, r.c.names[r.gates[hit].sensor]})
+		g := r.gates[hit]
+		if g.step == 0 {
+			r.end(End{Stopped, toS, r.c.names[g.sensor]}) // with the power that was on until now
 		}
+		res.Events = append(res.Events, Event{toS, r.c.act(g)})
 		if len(res.Events) > maxEvents {
 			return errors.New("the device flickers between two power steps: set 'back below' well under 'above'")
 		}
@@ -256,7 +256,7 @@ func (r *run) step(untilS float64) error {
 	case toS >= emptyS-1e-6:
 		res.Events = append(res.Events, Event{toS, "the battery is empty"})
 		r.end(End{BatteryEmpty, toS, ""})
-		r.c.running = false
+		r.c.running, r.c.empty = false, true
 		r.leftJ = 0
 		r.c.setPower()
 		return r.st.SetPower(r.c.powerW)
@@ -360,7 +360,9 @@ func (r *run) end(e End) {
 	if r.res.End.Kind == "" || r.res.End.AtS > e.AtS {
 		r.res.End = e
 	}
-	r.sample(e.AtS)
+	if last := r.res.TimeS[len(r.res.TimeS)-1]; last < e.AtS {
+		r.sample(e.AtS)
+	}
 }
 
 // Ready checks, without running anything, that the sensors' places exist in the model.
