@@ -18,6 +18,7 @@ import (
 	"finwright/internal/learn"
 	"finwright/internal/model"
 	"finwright/internal/session"
+	"finwright/internal/work"
 )
 
 // Options steer a comparison. The zero value is good.
@@ -108,7 +109,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 			tell(row.Name)
 		})
 	}
-	if err := inParallel(ctx, opt.Workers, jobs); err != nil {
+	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
 		return st, err
 	}
 
@@ -139,7 +140,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 			tell(row.Name)
 		})
 	}
-	if err := inParallel(ctx, opt.Workers, jobs); err != nil {
+	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
 		return st, err
 	}
 
@@ -170,30 +171,6 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 	st.Assumptions = Assumptions(f, states[0].model)
 	st.Verdict = verdict(st)
 	return st, nil
-}
-
-// inParallel runs jobs on a few workers; it stops handing out jobs when ctx ends.
-func inParallel(ctx context.Context, workers int, jobs []func()) error {
-	next := make(chan func())
-	var wg sync.WaitGroup
-	for w := 0; w < workers; w++ {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for job := range next {
-				job()
-			}
-		}()
-	}
-	for _, job := range jobs {
-		if ctx.Err() != nil {
-			break
-		}
-		next <- job
-	}
-	close(next)
-	wg.Wait()
-	return ctx.Err()
 }
 
 // runOnce builds a design under values and runs one session.

@@ -100,9 +100,13 @@ func MAP(ctx context.Context, p Problem, opt Options) (*Result, error) {
 	return best, nil
 }
 
-// starts gives the starting points: the prior's middle, then even draws from the prior.
+// starts gives the starting points: From or the prior's middle, then even draws from the prior.
 func starts(n int, o Options) [][]float64 {
-	out := [][]float64{make([]float64, n)}
+	first := make([]float64, n)
+	for i := range o.From {
+		first[i] = clamp(o.From[i], o.Bound)
+	}
+	out := [][]float64{first}
 	for _, z := range evenNormals(newRand(o.Seed), o.Starts-1, n) {
 		for i := range z {
 			z[i] = clamp(z[i], o.Bound)

@@ -33,6 +33,8 @@ type Options struct {
 	// Tol ends the search once the linear model promises less than this decrease of the cost; zero takes 1e-4, which is 0.014
 	// posterior standard deviations away from the mode.
 	Tol float64
+	// From is where the first start begins; nil is the prior's middle.
+	From []float64
 	// Starts is the number of starting points; zero takes 1, the prior's middle. Further ones are even draws from the prior, made
 	// from Seed. The lowest cost wins.
 	Starts int
@@ -78,6 +80,8 @@ func check(p Problem, o Options) error {
 		return fmt.Errorf("infer: finite-difference step %g: it must be positive", o.Step)
 	case !(o.Bound >= o.Step) || math.IsInf(o.Bound, 0):
 		return fmt.Errorf("infer: bound %g: it must be finite and at least the finite-difference step %g", o.Bound, o.Step)
+	case o.From != nil && len(o.From) != p.N:
+		return fmt.Errorf("infer: a start with %d scores for %d unknowns", len(o.From), p.N)
 	case !(o.Tol > 0):
 		return fmt.Errorf("infer: tolerance %g: it must be positive", o.Tol)
 	}

@@ -1,5 +1,5 @@
 // Package learn narrows what cannot be measured (powers, joints, trip points) from how the stock device behaved. Each stock
-// run becomes residuals between what was seen and what the 3-D model gives; package infer finds the most likely values under
+// run becomes residuals between what was seen and what the model gives; package infer finds the most likely values under
 // the priors, and their covariance. This package also says in words what the runs cannot tell apart, and when they speak
 // against heat being the cause at all.
 //
@@ -11,17 +11,20 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"sync"
 	"sync/atomic"
 
 	"finwright/internal/device"
 	"finwright/internal/infer"
 	"finwright/internal/model"
 	"finwright/internal/unit"
+	"finwright/internal/work"
 )
 
 // Options steer learning. The zero value is good.
 type Options struct {
-	Fineness model.Fineness // cells; zero takes model.Coarse
+	Fineness model.Fineness // cells; zero takes about 12 000
 	Workers  int            // concurrent simulations; zero takes two
 	Seed     uint64
 	Draws    int                      // posterior draws to return; zero takes 12
@@ -38,25 +41,40 @@ type study struct {
 	f        *device.File
 	opt      Options
 	shape    *model.Shape
-	reshape  bool // sizes are in doubt: cut anew for each draw
+	reshape  bool // sizes are in doubt: cut anew for each draw, without reduced models
 	unknowns []model.Unknown
 	runs     []observed
-	sims     atomic.Int64
+	size     int          // residuals of all runs together
+	oneSided []int        // those that count only while positive
+	offset   []float64    // what 3-D says beyond the reduced models, per residual
+	silent   int          // unknowns dropped because the runs say nothing about them
+	sims     atomic.Int64 // progress, in reduced runs
+	runsMade atomic.Int64 // simulations of any kind
+	expected int
 }
 
-// Learn finds the unknowns of the file from its stock runs. After Ctrl-C it returns what it has, with the context's error.
+// trainingDraws is how many pairs of draws from the prior the reduced models are made from, besides the prior's middle.
+const trainingDraws = 2
+
+// rounds is how often the reduced models are checked against 3-D at the values found, extended by what was seen there, and
+// the search taken up again.
+const rounds = 2
+
+// Learn finds the unknowns of the file from its stock runs: 3-D runs at the prior's middle and at a few draws of it train a
+// reduced model for each stock run, the search uses those, and where it ends 3-D runs say how far the reduced ones are off; the
+// difference is taken off and the search goes on from there. After Ctrl-C it returns what it has, with the context's error.
 func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	if len(f.StockRuns) == 0 {
 		return nil, ErrNothing
 	}
 	if opt.Fineness == (model.Fineness{}) {
-		opt.Fineness = model.Coarse
+		opt.Fineness = fineness
 	}
 	if opt.Workers <= 0 {
 		opt.Workers = 2
 	}
 	if opt.Draws <= 0 {
-		opt.Draws = 12
+		opt.Draws = 13
 	}
 	s := &study{f: f, opt: opt}
 	var err error
@@ -69,37 +87,189 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	if err := s.gather(); err != nil {
 		return nil, err
 	}
-
-	n := len(s.unknowns)
-	// evaluations: one full set of differences, a few steps, one more set at the end
-	expected := len(s.runs) * (2*n + 12)
-	tell := func() {
-		if opt.Progress != nil {
-			opt.Progress(int(s.sims.Load()), max(expected, int(s.sims.Load())))
-		}
-	}
-	size := 0
-	var oneSided []int
 	for i := range s.runs {
 		for k, one := range s.runs[i].oneSided() {
 			if one {
-				oneSided = append(oneSided, size+k)
+				s.oneSided = append(s.oneSided, s.size+k)
 			}
 		}
-		size += s.runs[i].residuals()
+		s.size += s.runs[i].residuals()
+	}
+	s.offset = make([]float64, s.size)
+	n := len(s.unknowns)
+	s.expected = len(s.runs) * (3*n + 30 + 20*(1+2*trainingDraws+rounds))
+	if !s.reshape {
+		if err := s.train(ctx); err != nil {
+			return nil, err
+		}
 	}
 	problem := infer.Problem{
-		N: n, M: size, OneSided: oneSided,
+		N: n, M: s.size, OneSided: s.oneSided,
 		Residuals: func(ctx context.Context, z, dst []float64) error {
-			defer tell()
-			return s.residuals(ctx, s.values(z), dst)
+			if err := s.residuals(ctx, s.values(z), dst); err != nil {
+				return err
+			}
+			for i, d := range s.offset {
+				dst[i] += d
+			}
+			return nil
 		},
 	}
-	fit, err := infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed})
-	if err != nil && ctx.Err() == nil {
-		return nil, err
+	var fit *infer.Result
+	var from []float64
+	for round := 0; round < rounds; round++ {
+		if fit, err = infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: 12}); err != nil && ctx.Err() == nil {
+			return nil, err
+		}
+		if ctx.Err() != nil || s.reshape || round == rounds-1 {
+			break
+		}
+		if err := s.anchor(ctx, fit.Z); err != nil {
+			return nil, err
+		}
+		from = s.keepWhatMatters(fit)
+		problem.N = len(s.unknowns)
 	}
 	return s.result(ctx, fit)
+}
+
+// silent is the effect of a whole prior standard deviation on all residuals together, in their standard deviations, below
+// which the runs say nothing about an unknown.
+const silent = 0.1
+
+// keepWhatMatters drops the unknowns about which the stock runs say nothing; they stay at the middle of their priors, and
+// their doubt comes back where a retrofit is judged. It returns the scores of those that stay.
+func (s *study) keepWhatMatters(fit *infer.Result) (z []float64) {
+	if fit.J == nil {
+		return fit.Z
+	}
+	rows, _ := fit.J.Dims()
+	var kept []model.Unknown
+	for i, u := range s.unknowns {
+		sum := 0.0
+		for k := 0; k < rows; k++ {
+			sum += fit.J.At(k, i) * fit.J.At(k, i)
+		}
+		if math.Sqrt(sum) >= silent || math.Abs(fit.Z[i]) > 0.1 {
+			kept = append(kept, u)
+			z = append(z, fit.Z[i])
+		}
+	}
+	if len(kept) == 0 {
+		return fit.Z
+	}
+	s.silent = len(s.unknowns) - len(kept)
+	s.unknowns = kept
+	return z
+}
+
+// fineness of the cells that learning runs on.
+var fineness = model.Fineness{TargetCells: 12_000, Across: 1}
+
+// tell reports progress; one 3-D run weighs as much as twenty reduced ones.
+func (s *study) tell(weight int64) {
+	s.runsMade.Add(1)
+	done := int(s.sims.Add(weight))
+	if s.opt.Progress != nil {
+		s.opt.Progress(done, max(s.expected, done))
+	}
+}
+
+// train makes every run's reduced model from 3-D runs at the middle and at draws of the prior.
+func (s *study) train(ctx context.Context) error {
+	n := len(s.unknowns)
+	points := [][]float64{make([]float64, n)}
+	rng := rand.New(rand.NewPCG(s.opt.Seed, 0x7a11))
+	for k := 0; k < trainingDraws; k++ {
+		z := make([]float64, n)
+		back := make([]float64, n)
+		for i := range z {
+			// wide of the prior's middle half, so that the modes span what the search may visit
+			z[i] = 1.5 * (2*rng.Float64() - 1)
+			back[i] = -z[i]
+		}
+		points = append(points, z, back)
+	}
+	var mu sync.Mutex
+	var firstErr error
+	var jobs []func()
+	for i := range s.runs {
+		o := &s.runs[i]
+		o.seen = make([][]snapshot, len(points))
+		for k, z := range points {
+			jobs = append(jobs, func() {
+				err := o.watch(ctx, s.shape, s.values(z), &o.seen[k])
+				s.tell(20)
+				mu.Lock()
+				if err != nil && firstErr == nil {
+					firstErr = err
+				}
+				mu.Unlock()
+			})
+		}
+	}
+	work.InParallel(ctx, s.opt.Workers, jobs)
+	if firstErr != nil {
+		return firstErr
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	for i := range s.runs {
+		if err := s.runs[i].reduce(s.shape); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// anchor runs every stock run in 3-D at the scores found: what the temperatures did there joins the reduced models, and what
+// those still miss becomes an offset to the residuals. The 3-D run is on fine cells, so that the cells' own error goes too.
+func (s *study) anchor(ctx context.Context, z []float64) error {
+	v := s.values(z)
+	fine, err := model.NewShape(s.f, v, model.Fine)
+	if err != nil {
+		return err
+	}
+	exact := make([]float64, s.size)
+	errs := make([]error, len(s.runs))
+	var jobs []func()
+	at := 0
+	for i := range s.runs {
+		o, dst := &s.runs[i], exact[at:at+s.runs[i].residuals()]
+		at += len(dst)
+		jobs = append(jobs, func() {
+			var seen []snapshot
+			if errs[i] = o.watch(ctx, s.shape, v, &seen); errs[i] != nil {
+				return
+			}
+			o.seen = append(o.seen, seen)
+			direct := *o
+			direct.basis = nil
+			errs[i] = direct.compare(ctx, fine, v, dst, nil)
+			s.tell(20)
+		})
+	}
+	work.InParallel(ctx, s.opt.Workers, jobs)
+	for i := range s.runs {
+		if errs[i] != nil {
+			return errs[i]
+		}
+		if err := s.runs[i].reduce(s.shape); err != nil {
+			return err
+		}
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	near := make([]float64, s.size)
+	if err := s.residuals(ctx, v, near); err != nil {
+		return err
+	}
+	for i := range s.offset {
+		s.offset[i] = exact[i] - near[i]
+	}
+	return nil
 }
 
 // gather lists the unknowns of all runs, in the order they are met.
@@ -151,7 +321,7 @@ func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) e
 		if err := o.compare(ctx, shape, v, dst[at:at+n], nil); err != nil {
 			return err
 		}
-		s.sims.Add(1)
+		s.tell(1)
 		at += n
 	}
 	return nil
@@ -159,7 +329,7 @@ func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) e
 
 // result puts the fit into words and numbers.
 func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) {
-	out := &Result{Status: fit.Status.String(), Iterations: fit.Iterations, Condition: fit.Condition, Cells: s.opt.Fineness.TargetCells}
+	out := &Result{Status: fit.Status.String(), Iterations: fit.Iterations, Condition: fit.Condition, Cells: s.opt.Fineness.TargetCells, Silent: s.silent}
 	out.Best = s.values(fit.Z)
 	names := make([]string, len(s.unknowns))
 	for i, u := range s.unknowns {
@@ -202,24 +372,33 @@ func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) 
 		return out, err
 	}
 
-	// once more at the best values, for the table of fits
-	shape := s.shape
-	if s.reshape {
-		var err error
-		if shape, err = model.NewShape(s.f, out.Best, s.opt.Fineness); err != nil {
-			return nil, err
-		}
+	// once more at the best values, in 3-D on fine cells, for the table of fits
+	shape, err := model.NewShape(s.f, out.Best, model.Fine)
+	if err != nil {
+		return nil, err
 	}
+	fits := make([][]Fit, len(s.runs))
+	errs := make([]error, len(s.runs))
+	var jobs []func()
 	for i := range s.runs {
-		o := &s.runs[i]
-		dst := make([]float64, o.residuals())
-		var fits []Fit
-		if err := o.compare(ctx, shape, out.Best, dst, &fits); err != nil {
-			return out, err
-		}
-		out.Fits = append(out.Fits, fits...)
+		direct := s.runs[i]
+		direct.basis = nil
+		jobs = append(jobs, func() {
+			errs[i] = direct.compare(ctx, shape, out.Best, make([]float64, direct.residuals()), &fits[i])
+			s.tell(20)
+		})
 	}
-	out.Runs = int(s.sims.Load())
+	work.InParallel(ctx, s.opt.Workers, jobs)
+	if err := ctx.Err(); err != nil {
+		return out, err
+	}
+	for i := range fits {
+		if errs[i] != nil {
+			return out, errs[i]
+		}
+		out.Fits = append(out.Fits, fits[i]...)
+	}
+	out.Runs = int(s.runsMade.Load())
 	for _, f := range out.Fits {
 		if math.Abs(f.Score) > 2.5 {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("Surprise: in %s, %s was seen but the model gives %s (%.1f standard deviations off). Check that figure, or what is missing in the description.", f.Run, f.Observed, f.Modelled, math.Abs(f.Score)))

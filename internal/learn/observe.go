@@ -9,6 +9,7 @@ import (
 
 	"finwright/internal/device"
 	"finwright/internal/model"
+	"finwright/internal/reduce"
 	"finwright/internal/session"
 	"finwright/internal/unit"
 )
@@ -25,6 +26,56 @@ type observed struct {
 	name  string
 	file  *device.File
 	spots []spot
+	seen  [][]snapshot  // of the 3-D runs that train the reduced model
+	basis *reduce.Basis // nil: every run is made in 3-D
+}
+
+// snapshot is a field of cell temperatures, K.
+type snapshot []float64
+
+// watch makes a 3-D run of the whole time observed and keeps snapshots of it, evenly over the logarithm of time.
+func (o *observed) watch(ctx context.Context, shape *model.Shape, v device.Values, seen *[]snapshot) error {
+	m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+	if err != nil {
+		return err
+	}
+	next := 2.0
+	direct := *o
+	direct.basis = nil
+	_, err = direct.simulateWith(ctx, m, v, math.Max(o.untilS(), o.spec.DimsAfter.Mid), false, func(tS float64, tK []float64) {
+		if tS >= next {
+			*seen = append(*seen, append(snapshot(nil), tK...))
+			next = tS * 1.35
+		}
+	})
+	return err
+}
+
+// reduce makes the run's reduced model from everything seen so far.
+func (o *observed) reduce(shape *model.Shape) error {
+	m, err := shape.At(nil, &o.spec.Conditions, o.spec.Mode)
+	if err != nil {
+		return err
+	}
+	var all [][]float64
+	for _, run := range o.seen {
+		for _, s := range run {
+			all = append(all, s)
+		}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	o.basis, err = reduce.NewBasis(all, m.Heat.CapJK, o.start(m, nil))
+	return err
+}
+
+// start is the temperature the run started from, K.
+func (o *observed) start(m *model.Model, v device.Values) float64 {
+	if o.spec.Start.Given() {
+		return o.spec.Start.At(v)
+	}
+	return m.StartK
 }
 
 // spot is one temperature at a place and a time, with its standard deviation.
@@ -179,15 +230,7 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 		score, gotS := o.crossing(m, res, r.DimsAfter, "step")
 		put(score, "takes its first power step", r.DimsAfter.Text, timeText(gotS))
 	}
-	untilS := 0.0
-	for _, q := range []device.Q{r.StopsAfter, r.RunningAfter, r.EmptyAfter} {
-		if q.Given() {
-			untilS = math.Max(untilS, q.Mid)
-		}
-	}
-	for i := range o.spots {
-		untilS = math.Max(untilS, o.spots[i].atS)
-	}
+	untilS := o.untilS()
 	if untilS == 0 {
 		return nil
 	}
@@ -221,18 +264,42 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 	return nil
 }
 
+// untilS is the last time at which something but the first power step was seen.
+func (o *observed) untilS() float64 {
+	untilS := 0.0
+	for _, q := range []device.Q{o.spec.StopsAfter, o.spec.RunningAfter, o.spec.EmptyAfter} {
+		if q.Given() {
+			untilS = math.Max(untilS, q.Mid)
+		}
+	}
+	for i := range o.spots {
+		untilS = math.Max(untilS, o.spots[i].atS)
+	}
+	return untilS
+}
+
 // simulate runs the device without stops, so that its temperatures at the observed times exist whatever the values.
 func (o *observed) simulate(ctx context.Context, m *model.Model, v device.Values, untilS float64, noDim bool) (*session.Result, error) {
-	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Brief: true, TolK: 0.05}
-	if o.spec.Start.Given() {
-		spec.StartK = o.spec.Start.At(v)
+	return o.simulateWith(ctx, m, v, untilS, noDim, nil)
+}
+
+func (o *observed) simulateWith(ctx context.Context, m *model.Model, v device.Values, untilS float64, noDim bool, onStep func(float64, []float64)) (*session.Result, error) {
+	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Bare: true, TolK: tolK, StartK: o.start(m, v), OnStep: onStep}
+	if o.basis != nil {
+		st, err := o.basis.Stepper(m.Heat, m.Gas(), tolK)
+		if err != nil {
+			return nil, err
+		}
+		spec.Thermal = st
 	}
 	for i := range o.spots {
 		spec.Watch = append(spec.Watch, o.spots[i].place)
 	}
-	res, err := session.Run(ctx, m, spec)
-	return res, err
+	return session.Run(ctx, m, spec)
 }
+
+// tolK is the error per step of learning's runs: far below the errors of what was observed.
+const tolK = 0.05
 
 // crossing compares the time at which a sensor reaches its stop (or first step) with the observed one. gotS is the model's
 // time by the slope, +Inf when it is not on its way there.

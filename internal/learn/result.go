@@ -34,4 +34,5 @@ type Result struct {
 	Condition  float64
 	Covariance [][]float64 // in score space, order of Unknowns
 	Cells      int
+	Silent     int // further doubtful figures about which the runs say nothing
 }

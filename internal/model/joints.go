@@ -19,6 +19,7 @@ type Joint struct {
 	What    string // in words: "thermal pad, 1 mm" or "press fit (our default)"
 	HWm2K   float64
 	AreaM2  float64
+	stairs  float64 // area of the cell faces that carry it, over the true area: above 1 at curved contacts
 	LimitK  float64 // highest service temperature of its filler, K; 0 when none
 	LimitBy string  // source of the limit
 	Glued   bool
@@ -43,7 +44,7 @@ func (r *resolver) jointsOf(s *Shape, subs []substance) ([]Joint, error) {
 		if s.airBody(c.A) || s.airBody(c.B) {
 			continue
 		}
-		j := Joint{A: c.A, B: c.B, AreaM2: c.AreaM2}
+		j := Joint{A: c.A, B: c.B, AreaM2: c.AreaM2, stairs: c.FacesM2 / c.AreaM2}
 		if spec := stated[pair(c.A, c.B)]; spec != nil {
 			if err := r.statedJoint(&j, spec, s, subs); err != nil {
 				return nil, device.Problems{s.File.Problem(spec.Pos, fmt.Sprintf("joint %q: %v", spec.Name, err), "", "")}
@@ -156,10 +157,10 @@ func (j *Joint) label(names []string) string {
 	return fmt.Sprintf("%s | %s (%s)", names[j.A], names[j.B], j.What)
 }
 
-// resistance is the joint's contribution per area, m2 K/W; 0 when it conducts without limit.
+// resistance is the joint's contribution per area of cell faces, m2 K/W; 0 when it conducts without limit.
 func (j *Joint) resistance() float64 {
 	if math.IsInf(j.HWm2K, 1) {
 		return 0
 	}
-	return 1 / j.HWm2K
+	return j.stairs / j.HWm2K
 }

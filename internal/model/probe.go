@@ -13,7 +13,7 @@ import (
 // the surfaces (index-aligned with Heat.Surfaces), and gives K. It allocates nothing.
 type Probe struct {
 	Name   string
-	Places []int32 // cells it looks at
+	Places []int32 // cells whose temperatures it needs
 
 	kind   probeKind
 	weight []float64 // of cells, sums to 1 (mean)

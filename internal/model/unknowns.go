@@ -1,6 +1,8 @@
 package model
 
 import (
+	"math"
+
 	"finwright/internal/device"
 	"finwright/internal/unit"
 )
@@ -35,13 +37,24 @@ func newResolver(v device.Values) *resolver {
 func (r *resolver) value(path, about, source string, q unit.Quantity, stated bool) float64 {
 	if q.Doubtful() && !r.seen[path] {
 		r.seen[path] = true
+		if !stated && q.Dim != unit.Temperature && q.Hi-q.Lo < 2*littleDoubt*q.Mid {
+			r.decide(about, unit.Format(q.Mid, q.Dim), source)
+			return q.Mid
+		}
 		r.unknowns = append(r.unknowns, Unknown{Path: path, About: about, Dim: q.Dim, Prior: q.Prior(), Source: source, Stated: stated})
 	}
 	if x, ok := r.values[path]; ok {
+		if q.Dim == unit.Ratio && q.Mid < 1 {
+			return math.Max(0.005, math.Min(x, 0.99)) // a share stays a share, however wide the search
+		}
 		return x
 	}
 	return q.Mid
 }
+
+// littleDoubt is the half width of a library value, as a share of it, under which it is taken as exact: it moves no rise by
+// more than that.
+const littleDoubt = 0.03
 
 // stated is value for a quantity of the file.
 func (r *resolver) stated(q device.Q, about string) float64 {

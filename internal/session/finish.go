@@ -26,6 +26,13 @@ func (r *run) finish() error {
 		r.c.setPower()
 	}
 	tK := r.st.TK()
+	if r.spec.Brief {
+		if p := m.HottestReach(); p != nil && !r.spec.Bare {
+			res.Hottest = Outflow{Name: p.Name, HighestK: p.Read(tK, r.films)}
+		}
+		r.margins()
+		return nil
+	}
 	for i := range m.Parts {
 		mean, top := m.PartProbe(i, false).Read(tK, r.films), m.PartProbe(i, true).Read(tK, r.films)
 		ps := PartState{Name: m.Parts[i].Name, MeanK: mean, HighestK: top, MassKg: m.Parts[i].MassKg, CapacityJK: m.Parts[i].CapacityJK}
@@ -45,11 +52,9 @@ func (r *run) finish() error {
 			res.Hottest = o
 		}
 	}
-	if !r.spec.Brief {
-		res.Section = m.SectionOf(tK, &m.Under)
-		if err := r.settle(endPower); err != nil {
-			return err
-		}
+	res.Section = m.SectionOf(tK, &m.Under)
+	if err := r.settle(endPower); err != nil {
+		return err
 	}
 	r.margins()
 	return r.coolDown()

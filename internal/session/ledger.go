@@ -3,13 +3,12 @@ package session
 import (
 	"math"
 
-	"finwright/internal/heat"
 	"finwright/internal/model"
 )
 
 // ledger says at one instant how many watts leave by which surface and how many degrees are lost on the way from the main
 // source to the air.
-func ledger(m *model.Model, tK []float64, st *heat.Stepper, powerW []float64, atS float64) Ledger {
+func ledger(m *model.Model, tK []float64, st Thermal, powerW []float64, atS float64) Ledger {
 	l := Ledger{AtS: atS, AmbientK: m.Under.AirK}
 	main, mainW := -1, 0.0
 	for i, w := range powerW {

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"finwright/internal/device"
 	"finwright/internal/heat"
@@ -28,12 +29,34 @@ type Spec struct {
 	NoDim   bool          // sensors take no power steps
 	NoEmpty bool          // the battery never runs empty
 	Brief   bool          // only how it ends and the watched series: no settling, no ledger, no section
+	Bare    bool          // only the sensors and the places to watch are followed, no limits; implies Brief
 	CoolS   float64       // how long to follow the cool-down after the end
 	Watch   []string      // further places to record
 	TolK    float64       // error per step; 0 takes 0.02 K
+	// Thermal steps the temperatures; nil takes the 3-D solver. OnStep, when set, is shown the field after every step.
+	Thermal Thermal
+	OnStep  func(tS float64, tK []float64)
 	// Progress, when set, is told how far the run is, in seconds of the session.
 	Progress func(atS, ofS float64)
 }
+
+// Thermal carries a device's temperatures through time: heat.Stepper in 3-D, or a stand-in that answers the same questions
+// faster.
+type Thermal interface {
+	Init(tK []float64, tS float64) error
+	SetPower(powerW []float64) error
+	Advance(ctx context.Context, untilS float64) (heat.Step, error)
+	RewindTo(tS float64) error
+	Time() float64
+	TK() []float64                               // present cell temperatures, K
+	At(dst []float64, tS float64, cells []int32) // inside the last step
+	SurfaceState(surface int) heat.SurfaceState
+	Balance() heat.Balance
+	Stats() heat.Stats
+}
+
+// focusing is a Thermal whose fields cost something: told which cells a brief run looks at, it fills only those.
+type focusing interface{ Focus(cells []int32) }
 
 // defaultUntilS is how long a device that is fed from outside is followed.
 const defaultUntilS = 4 * 3600
@@ -50,7 +73,7 @@ type run struct {
 	m       *model.Model
 	spec    Spec
 	c       *control
-	st      *heat.Stepper
+	st      Thermal
 	res     *Result
 	watch   []watched
 	field   []float64 // scratch: temperatures inside a step
@@ -72,6 +95,7 @@ type watched struct {
 // Run simulates the session. The error is a device.Problems for a bad place or sensor, the context's error after Ctrl-C (with
 // the result so far), or the solver's.
 func Run(ctx context.Context, m *model.Model, spec Spec) (*Result, error) {
+	spec.Brief = spec.Brief || spec.Bare
 	c, err := newControl(m, spec.Values, spec.NoStop, spec.NoDim)
 	if err != nil {
 		return nil, err
@@ -91,7 +115,11 @@ func Run(ctx context.Context, m *model.Model, spec Spec) (*Result, error) {
 			untilS = 3*r.leftJ/r.c.drawW + 1
 		}
 	}
-	r.everyS = math.Max(5, math.Min(untilS, 6*3600)/240)
+	samples := 240.0
+	if spec.Bare {
+		samples = 90
+	}
+	r.everyS = math.Max(5, math.Min(untilS, 6*3600)/samples)
 	r.sample(0)
 
 	for r.res.Own.Kind == "" {
@@ -115,9 +143,13 @@ func (r *run) prepare() error {
 	if tol == 0 {
 		tol = 0.02
 	}
-	st, err := heat.NewStepper(m.Heat, heat.Options{TolK: tol})
-	if err != nil {
-		return err
+	st := r.spec.Thermal
+	if st == nil {
+		solver, err := heat.NewStepper(m.Heat, heat.Options{TolK: tol})
+		if err != nil {
+			return err
+		}
+		st = solver
 	}
 	r.st = st
 	start := r.spec.StartK
@@ -148,6 +180,31 @@ func (r *run) prepare() error {
 		}
 		r.add(name, "sensor", r.c.probes[k], limit)
 	}
+	if !r.spec.Bare {
+		r.follow()
+	}
+	for _, place := range r.spec.Watch {
+		p, err := m.Probe(place)
+		if err != nil {
+			return err
+		}
+		r.add(place, "place", p, -1)
+	}
+	if f, ok := st.(focusing); ok && r.spec.Brief {
+		var cells []int32
+		for _, w := range r.watch {
+			cells = append(cells, w.probe.Places...)
+		}
+		slices.Sort(cells)
+		f.Focus(slices.Compact(cells))
+	}
+	return nil
+}
+
+// follow puts the limits that are not the device's own under watch: the hottest place a hand can reach, the cell, glued
+// joints.
+func (r *run) follow() {
+	m := r.m
 	f := m.Shape.File
 	if p := m.HottestReach(); p != nil {
 		limitK, source := 48+zeroCelsiusK, "48 °C, parts held for more than a minute: IEC 62368-1 touch limits (TS1)"
@@ -172,14 +229,6 @@ func (r *run) prepare() error {
 		p := m.JointProbe(i)
 		r.add(p.Name, "glue", p, r.addLimit(p.Name, "glue", limitK, source))
 	}
-	for _, place := range r.spec.Watch {
-		p, err := m.Probe(place)
-		if err != nil {
-			return err
-		}
-		r.add(place, "place", p, -1)
-	}
-	return nil
 }
 
 const zeroCelsiusK = 273.15
@@ -239,6 +288,9 @@ func (r *run) step(untilS float64) error {
 	r.drawnJ += r.c.drawW * (toS - r.leftAtS)
 	r.leftJ = math.Max(0, r.leftJ-r.c.drawW*(toS-r.leftAtS))
 	r.leftAtS = toS
+	if r.spec.OnStep != nil {
+		r.spec.OnStep(toS, r.st.TK())
+	}
 	if r.spec.Progress != nil {
 		r.spec.Progress(toS, untilS)
 	}
