@@ -296,6 +296,9 @@ func (r *reader) steady(ctx context.Context, qs []question) error {
 	return nil
 }
 
+// startedK is how near to what it is to reach a place counts as having started there: above rounding, below any tolerance.
+const startedK = 1e-9
+
 // transient answers the questions with a time, in one run.
 func (r *reader) transient(ctx context.Context, qs []question) (closure float64, err error) {
 	var open []*question
@@ -329,14 +332,19 @@ func (r *reader) transient(ctx context.Context, qs []question) (closure float64,
 		return 0, err
 	}
 	films := func(si int) heat.Film { return st.SurfaceState(si).Film }
+	left := len(open)
 	started := make([]float64, len(open))
 	for i, q := range open {
 		if q.e.TimeUntil != nil {
 			started[i] = r.read(q, st.TK(), films) - q.e.TimeUntil.Reaches.Mid
+			if math.Abs(started[i]) < startedK {
+				q.value = 0
+				left--
+			}
 		}
 	}
 	const forever = 1e9
-	for left := len(open); left > 0; {
+	for left > 0 {
 		until := forever
 		for _, q := range open {
 			if math.IsNaN(q.value) && q.e.After.Given() {
