@@ -99,8 +99,11 @@ func (p *Printer) quoted(mark, text string) {
 	for _, l := range strings.Split(text, "\n") {
 		start := strings.TrimLeft(l, " ")
 		if excerptLine.MatchString(l) {
-			shown := []rune(p.say(l))
-			p.line(mark, p.paint(string(shown[:min(len(shown), p.style.Width-runes(mark))]), faint))
+			shown, room := []rune(p.say(l)), p.style.Width-runes(mark)
+			if len(shown) > room {
+				shown = append(shown[:room-3], '.', '.', '.')
+			}
+			p.line(mark, p.paint(string(shown), faint))
 			continue
 		}
 		p.paragraph(mark+l[:len(l)-len(start)], plain, start)
@@ -155,12 +158,21 @@ func (p *Printer) Proof(cases []Proven) error {
 		if finite(x.Moved) {
 			moved = fmt.Sprintf("%.2g", x.Moved)
 		}
-		rows = append(rows, []cell{c(x.ID), c(fmt.Sprintf("%.*f %s", dec, x.Target, x.Unit)), c(fmt.Sprintf("%.*f %s", dec, x.Value, x.Unit)),
-			c(fmt.Sprintf("± %.3g", x.Tolerance)), verdict, c(moved), c(fmt.Sprint(x.Cells))})
+		ours := "none"
+		if finite(x.Value) {
+			ours = fmt.Sprintf("%.*f %s", dec, x.Value, x.Unit)
+		}
+		allowed := fmt.Sprintf("± %.3g", x.Tolerance)
+		if x.Tolerance >= 1000 {
+			allowed = fmt.Sprintf("± %.0f", x.Tolerance)
+		}
+		rows = append(rows, []cell{c(x.ID), c(fmt.Sprintf("%.*f %s", dec, x.Target, x.Unit)), c(ours), c(allowed), verdict, c(moved), c(fmt.Sprint(x.Cells))})
 	}
 	flush()
 	p.line()
-	p.paragraph("", faint, "Moved: how far the last halving of the cells moved our figure. Ours carries the cells of the last column.")
+	if len(cases) > 0 {
+		p.paragraph("", faint, "Moved: how far the last halving of the cells moved our figure. Cells: of the finest grid.")
+	}
 	p.line(fmt.Sprintf("%d passed, %d failed", len(cases)-failed, failed))
 	return p.err
 }

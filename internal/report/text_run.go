@@ -299,7 +299,7 @@ func (p *Printer) Parts(parts []PartFigures) error {
 	}
 	rows = append(rows, []cell{{"all together", strong}, c(""), c(cm3(sum.VolumeM3)), c(Grams(sum.MassKg)), c(capacityWords(sum.CapacityJK)), c(heatWords(sum.HeatW)), c("")})
 	cols := []column{{head: "part", least: 12}, {head: "material", least: 10}, {head: "volume", right: true}, {head: "mass", right: true},
-		{head: "heat capacity", right: true, least: 8}, {head: "heat", right: true}, {head: "note", least: 12}}
+		{head: "heat capacity", right: true, least: 8}, {head: "heat", right: true}, {head: "note", least: 10}}
 	if !notes {
 		cols = cols[:len(cols)-1]
 		for i := range rows {
