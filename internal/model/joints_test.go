@@ -83,6 +83,28 @@ func TestJointLimits(t *testing.T) {
 	}
 }
 
+// A round end touches by its disk: with a poor joint the heat is h π/4 d² ΔT, less what the parts themselves take.
+func TestJointOfARoundEnd(t *testing.T) {
+	m := build(t, `device: d
+materials:
+  metal: {like: aluminium 6061, conductivity: 400 W/mK}
+parts:
+  base: {material: metal, box: 30 x 30 x 5 mm}
+  bar: {material: metal, cylinder: {diameter: 12 mm, length: 20 mm, along: z}, on: base.front}
+joints:
+  j: {between: [bar, base], conductance: 100 W/m2K}
+boundaries:
+  hot: {face: bar.front, temperature: 60 °C}
+  cold: {face: base.back, temperature: 20 °C}
+`, nil)
+	diskM2 := math.Pi / 4 * 12 * 12e-6
+	near(t, "area", m.Joints[0].AreaM2, diskM2, 0.01)
+	tK, films := steady(t, m)
+	// the bar in series; the base, as a spreader of 5 mm, is below 0.2 %
+	want := 40 * diskM2 / (1.0/100 + 0.02/400)
+	near(t, "heat", m.SurfaceHeatW(surfaceNamed(t, m, "cold"), tK, films(surfaceNamed(t, m, "cold"))), want, 0.012)
+}
+
 // A sheet conducts differently through its thickness: Q = k A ΔT/L along each axis, with the axis by the thinnest side, or as stated.
 func TestSheetAxis(t *testing.T) {
 	const L = 0.03 // x and y

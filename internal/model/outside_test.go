@@ -134,6 +134,37 @@ func TestSunOnTheWorstSide(t *testing.T) {
 	}
 }
 
+// Height thins the air: 79.50 kPa at 2000 m (ICAO standard atmosphere, pressure ratio 0.784557), and laminar natural convection
+// goes with (p/p0)^½; the part that is conduction into resting air does not change. Wind adds.
+func TestAltitudeAndWind(t *testing.T) {
+	sea := build(t, lamp, nil)
+	high := build(t, lamp+"conditions: {altitude: 2000 m}\n", nil)
+	windy := build(t, lamp+"conditions: {air: 3 m/s}\n", nil)
+	near(t, "pressure", high.Under.PressurePa, 0.784557*101325, 1e-3)
+	for i := range sea.Surfaces {
+		_, _, h0, r0, _, _ := sea.Describe(i, 320)
+		_, _, h1, r1, _, _ := high.Describe(i, 320)
+		_, _, h2, _, _, _ := windy.Describe(i, 320)
+		if !(h1 < 0.97*h0 && h1 > math.Sqrt(0.784557)*h0) || r0 != r1 {
+			t.Errorf("%s: %g W/(m² K), at 2000 m %g", sea.Surfaces[i].Name, h0, h1)
+		}
+		if !(h2 > 1.5*h0) {
+			t.Errorf("%s: %g W/(m² K), in wind %g", sea.Surfaces[i].Name, h0, h2)
+		}
+	}
+	// the film is against air and surroundings each with its own share
+	cold := build(t, lamp+"conditions: {ambient: 20 °C, surroundings: 5 °C}\n", nil)
+	for i := range cold.Surfaces {
+		_, _, hc, hr, _, _ := cold.Describe(i, 320)
+		f := cold.Heat.Surfaces[i].Law.Film(320, 0)
+		near(t, cold.Surfaces[i].Name, f.HWm2K*(320-f.RefK), hc*(320-293.15)+hr*(320-278.15), 1e-9)
+		// radiation is exactly εσ(T⁴-T∞⁴) for a face that sees all of the surroundings, with the finish's ε of 0.9
+		if v := cold.Surfaces[i].patch.patch.ViewOut; v == 1 {
+			near(t, cold.Surfaces[i].Name+" radiation", hr*(320-278.15), 0.9*sigma*(math.Pow(320, 4)-math.Pow(278.15, 4)), 1e-9)
+		}
+	}
+}
+
 // A face on a support loses by it and not by the air: an isothermal disk of its area on a half space, R = 1/(4 k a) (Yovanovich &
 // Marotta in Bejan & Kraus, Heat Transfer Handbook 2003, ch. 4), a = √(A/π), and a contact film. Wood 0.15 W/(m K), 100 W/(m² K).
 func TestRestsOn(t *testing.T) {

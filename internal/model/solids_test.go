@@ -113,6 +113,25 @@ parts:
 	}
 }
 
+// A hole's place is its centre, counted from the part's corner.
+func TestHoleIsAtItsCentre(t *testing.T) {
+	ps, err := solids(parse(t, "device: d\nparts:\n  it: {material: ABS, box: 10 x 8 x 6 mm, at: 1 1 1 mm, cuts: [{hole: 4 mm, through: y, depth: 3 mm, at: 6 5 2.5 mm}]}\n"), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tc := range []struct {
+		mm   [3]float64
+		void bool
+	}{
+		{[3]float64{7, 7, 3.5}, true}, {[3]float64{5.1, 7, 3.5}, true}, {[3]float64{8.9, 7, 3.5}, true}, {[3]float64{7, 7, 5.4}, true}, {[3]float64{7, 8.9, 1.6}, true},
+		{[3]float64{4.9, 7, 3.5}, false}, {[3]float64{9.1, 7, 3.5}, false}, {[3]float64{7, 5.9, 3.5}, false}, {[3]float64{7, 7, 5.6}, false},
+	} {
+		if ps[0].solid.Contains(part.Vec{tc.mm[0] * 1e-3, tc.mm[1] * 1e-3, tc.mm[2] * 1e-3}) == tc.void {
+			t.Errorf("matter at %v mm is %v", tc.mm, !tc.void)
+		}
+	}
+}
+
 // A part that a retrofit puts on a milled side lies deeper by what was milled off, and touches.
 func TestOnMilledSide(t *testing.T) {
 	f := parse(t, `device: d

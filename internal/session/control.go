@@ -139,6 +139,20 @@ func (c *control) setPower() {
 	}
 }
 
+// leastShare is the smallest share of full power, above zero, that the steps can leave: the longest a battery can be made to
+// last goes with it.
+func (c *control) leastShare() float64 {
+	least := 1.0
+	for _, steps := range c.steps {
+		for _, s := range steps {
+			if s.share > 0 {
+				least = math.Min(least, s.share)
+			}
+		}
+	}
+	return least
+}
+
 // gates lists what could happen next.
 func (c *control) gates(dst []gate) []gate {
 	dst = dst[:0]

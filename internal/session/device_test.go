@@ -28,7 +28,7 @@ after stop: off
 sensors:
   soc: {at: plate.back centre, stops at: 75 °C, restarts below: 45 °C, steps: [{above: 60 °C, back below: 50 °C, power: 85 %}]}
 battery: {part: cell, energy: 4 Wh, own heat: 0.03, other load: {bright: 0.4 W}}
-conditions: {ambient: 25 °C, air: still, sun: 200 W/m2, sun from: +y}
+conditions: {ambient: 25 °C, air: still, surroundings: 15 °C, sun: 200 W/m2, sun from: +y}
 `
 
 func TestLedgerOfAWholeDevice(t *testing.T) {
@@ -178,7 +178,7 @@ boundaries:
 conditions: {ambient: 20 °C}
 limits: {skin: 300 °C}
 sensors: {s: {at: b, stops at: 40 °C, restarts below: 30 °C}}
-battery: {energy: 2 Wh}
+battery: {energy: 2 Wh, other load: {on: 1 W}}
 `
 	res := simulate(t, yaml, Spec{CoolS: 3000, Watch: []string{"a"}})
 	inOrder(t, res)
@@ -217,9 +217,9 @@ battery: {energy: 2 Wh}
 		k := int(math.Round(s / h))
 		within(t, "a", series(t, res, "a")[i], a[k]+zeroC, 0.2) // the stop is found up to 0.5 s late: 0.1 K
 		within(t, "b", series(t, res, "s")[i], b[k]+zeroC, 0.2)
-		wantW, leftJ := 5.0, 7200-5*s
+		wantW, leftJ := 5.0, 7200-6*s
 		if s > res.End.AtS {
-			wantW, leftJ = 0.2, 7200-5*res.End.AtS-0.2*(s-res.End.AtS)
+			wantW, leftJ = 0.2, 7200-6*res.End.AtS-0.2*(s-res.End.AtS)
 		}
 		within(t, "power", res.PowerW[i], wantW, 1e-12)
 		within(t, "energy left", res.BatteryJ[i], leftJ, 1e-6)

@@ -12,9 +12,18 @@ import (
 )
 
 func TestTripTime(t *testing.T) {
-	res := simulate(t, block(stops50), Spec{})
+	res, cooled := simulate(t, block(stops50), Spec{}), simulate(t, block(stops50), Spec{CoolS: 600})
 	inOrder(t, res)
 	tripS := lumpedS(0, 30, 2) // 424.3 s
+	for i, at := range cooled.TimeS {
+		w := 2.0
+		if at > tripS+1 {
+			w = 0
+			within(t, "cools", series(t, cooled, "s")[i], 20+zeroC+30*math.Exp(-(at-tripS)/tauS), 0.05)
+		}
+		within(t, "power", cooled.PowerW[i], w, 1e-12)
+	}
+	inOrder(t, cooled)
 	if res.End.Kind != Stopped || res.End.By != "s" || res.Own != res.End {
 		t.Fatalf("ended by %+v", res.End)
 	}
@@ -249,6 +258,19 @@ sensors:
 	if diff := cmp.Diff([]float64{3.5, 2.3, 1.7}, seen, cmpopts.EquateApprox(0, 1e-12)); diff != "" {
 		t.Error(diff)
 	}
+}
+
+// A step that leaves a fifth of the power makes the battery last up to five times as long: the run follows it to its end.
+func TestDimmedBatteryIsFollowedToItsEnd(t *testing.T) {
+	const more = "sensors: {s: {at: block, steps: [{above: 32 °C, back below: 22 °C, power: 20 %}]}}\n" + noSkin
+	res := simulate(t, block(more+"battery: {energy: 3600 J}\n"), Spec{})
+	inOrder(t, res)
+	// 0.4 W settle at 28.3 °C, so after the step it stays: 2 W up to 12 K of rise, then 0.4 W
+	stepS := lumpedS(0, 12, 2)
+	if res.End.Kind != BatteryEmpty {
+		t.Fatalf("ended by %+v", res.End)
+	}
+	within(t, "empty", res.End.AtS, stepS+(3600-2*stepS)/0.4, 5) // a step found half a second late costs 0.8 J, 2 s
 }
 
 func TestFlicker(t *testing.T) {

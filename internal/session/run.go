@@ -112,7 +112,7 @@ func Run(ctx context.Context, m *model.Model, spec Spec) (*Result, error) {
 	if untilS <= 0 {
 		untilS = defaultUntilS
 		if r.c.drawW > 0 {
-			untilS = 3*r.leftJ/r.c.drawW + 1
+			untilS = math.Max(3, 1/r.c.leastShare())*r.leftJ/r.c.drawW + 1
 		}
 	}
 	samples := 240.0
