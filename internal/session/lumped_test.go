@@ -273,6 +273,32 @@ func TestDimmedBatteryIsFollowedToItsEnd(t *testing.T) {
 	within(t, "empty", res.End.AtS, stepS+(3600-2*stepS)/0.4, 5) // a step found half a second late costs 0.8 J, 2 s
 }
 
+// A bare run follows sensors and asked places only, and must end as the full one does.
+func TestBareRun(t *testing.T) {
+	var fieldS []float64
+	full := simulate(t, block(stops50), Spec{})
+	bare := simulate(t, block(stops50), Spec{Bare: true, Watch: []string{"block.front"}, OnStep: func(tS float64, tK []float64) { fieldS = append(fieldS, tS) }})
+	inOrder(t, bare)
+	if bare.End != full.End {
+		t.Errorf("ends %+v, in full %+v", bare.End, full.End)
+	}
+	if len(bare.Series) != 2 || bare.Ledger.Outflows != nil || bare.Section.TK != nil {
+		t.Errorf("it is not bare: %d series", len(bare.Series))
+	}
+	for i := 1; i < len(fieldS); i++ {
+		if fieldS[i] <= fieldS[i-1] {
+			t.Errorf("step at %g s after %g s", fieldS[i], fieldS[i-1])
+		}
+	}
+	if len(fieldS) == 0 || fieldS[len(fieldS)-1] != bare.End.AtS {
+		t.Errorf("fields were shown at %v s, the end was at %g s", fieldS, bare.End.AtS)
+	}
+	// the touch limit is not followed, so it cannot end the run
+	if hot := simulate(t, block(""), Spec{Bare: true, UntilS: 2400}); hot.End.Kind != TimeOver {
+		t.Errorf("ended by %+v", hot.End)
+	}
+}
+
 func TestFlicker(t *testing.T) {
 	_, err := Run(context.Background(), build(t, block("sensors: {s: {at: block, steps: [{above: 50 °C, back below: 49.99 °C, power: 0 %}]}}\n"+noSkin)), Spec{UntilS: 7200})
 	if err == nil || !strings.Contains(err.Error(), "back below") {
