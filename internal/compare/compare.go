@@ -105,7 +105,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 		d.coarse = make([]*session.Result, opt.Draws+1)
 		jobs = append(jobs, func() {
 			// the answer shown, in 3-D at the best values
-			d.fine, d.model, d.err = runOnce(ctx, d.file, best, opt.Fine, session.Spec{Design: row.Name, UntilS: opt.UntilS, CoolS: 15 * 60})
+			d.fine, d.model, d.err = runOnce(ctx, d.file, best, opt.Fine, session.Spec{Design: row.Name, UntilS: opt.UntilS, CoolS: 6 * 60, TolK: 0.04})
 			tell(row.Name)
 		})
 	}
@@ -183,7 +183,7 @@ func runOnce(ctx context.Context, f *device.File, v device.Values, fine model.Fi
 	if err != nil {
 		return nil, nil, err
 	}
-	spec.Values = v
+	spec.Values, spec.Workers = v, 1
 	res, err := session.Run(ctx, m, spec)
 	if err != nil {
 		return nil, nil, err
@@ -320,8 +320,9 @@ func quantile(sorted []float64, q float64) float64 {
 	return sorted[i] + (x-float64(i))*(sorted[i+1]-sorted[i])
 }
 
-// mainSensor is the main sensor's temperature at a time, K.
+// mainSensor is the first sensor's temperature at a time, or at the run's own end when that came before, K.
 func mainSensor(r *session.Result, atS float64) float64 {
+	atS = math.Min(atS, r.Own.AtS)
 	for i := range r.Series {
 		s := &r.Series[i]
 		if s.Kind != "sensor" || len(s.ValueK) == 0 {

@@ -31,9 +31,6 @@ func conditionsInWords(m *model.Model) string {
 	if u.RestsWhat != "" {
 		s += fmt.Sprintf(", %s on %s", u.RestsFace, u.RestsWhat)
 	}
-	if u.Mode != "" {
-		s += ", mode " + u.Mode
-	}
 	return s
 }
 
@@ -68,7 +65,13 @@ func verdict(st *Study) []string {
 		return []string{"The stock device could not be run: " + stock.Failed}
 	}
 	r := stock.Result
-	out = append(out, fmt.Sprintf("As it is, the device %s after %s.", endInWords(r), minutesInWords(stock.Minutes)))
+	first := fmt.Sprintf("As it is, the device %s after %s", endInWords(r), minutesInWords(stock.Minutes))
+	if r.End.Kind == session.LimitPassed && r.Own.Kind != session.TimeOver {
+		own := *r
+		own.End = r.Own
+		first += fmt.Sprintf("; left alone it %s after %s", endInWords(&own), unit.Format(r.Own.AtS, unit.Time))
+	}
+	out = append(out, first+".")
 
 	var good, bad []*Row
 	for i := 1; i < len(st.Rows); i++ {
@@ -113,12 +116,14 @@ func verdict(st *Study) []string {
 	sort.SliceStable(bad, func(a, b int) bool { return bad[a].Result.End.AtS > bad[b].Result.End.AtS })
 	for _, row := range bad {
 		gain := (row.Result.End.AtS - r.End.AtS) / 60
-		gainK := mainSensor(r, r.End.AtS) - mainSensor(row.Result, r.End.AtS)
+		atS := math.Min(r.Own.AtS, row.Result.Own.AtS)
+		gainK := mainSensor(r, atS) - mainSensor(row.Result, atS)
 		switch {
 		case math.Abs(gain) < 0.1*r.End.AtS/60:
-			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s at the time the stock device ends.", row.Name, endInWords(row.Result), minutesInWords(row.Minutes), cooler(gainK)))
+			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s than in the stock device.", row.Name, endInWords(row.Result), minutesInWords(row.Minutes), cooler(gainK)))
 		default:
-			out = append(out, fmt.Sprintf("“%s” %s after %s: %s, but not enough.", row.Name, endInWords(row.Result), minutesInWords(row.Minutes), gainInWords(gain)))
+			out = append(out, fmt.Sprintf("“%s” %s after %s: %s, the sensor %s than in the stock device when that ends, but not enough.",
+				row.Name, endInWords(row.Result), minutesInWords(row.Minutes), gainInWords(gain), cooler(gainK)))
 		}
 	}
 	for i := 1; i < len(st.Rows); i++ {

@@ -372,31 +372,29 @@ func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) 
 		return out, err
 	}
 
-	// once more at the best values, in 3-D on fine cells, for the table of fits
-	shape, err := model.NewShape(s.f, out.Best, model.Fine)
-	if err != nil {
-		return nil, err
-	}
-	fits := make([][]Fit, len(s.runs))
-	errs := make([]error, len(s.runs))
-	var jobs []func()
-	for i := range s.runs {
-		direct := s.runs[i]
-		direct.basis = nil
-		jobs = append(jobs, func() {
-			errs[i] = direct.compare(ctx, shape, out.Best, make([]float64, direct.residuals()), &fits[i])
-			s.tell(20)
-		})
-	}
-	work.InParallel(ctx, s.opt.Workers, jobs)
-	if err := ctx.Err(); err != nil {
-		return out, err
-	}
-	for i := range fits {
-		if errs[i] != nil {
-			return out, errs[i]
+	// once more at the best values, for the table of fits
+	shape := s.shape
+	if s.reshape {
+		var err error
+		if shape, err = model.NewShape(s.f, out.Best, s.opt.Fineness); err != nil {
+			return nil, err
 		}
-		out.Fits = append(out.Fits, fits[i]...)
+	}
+	for i, at := 0, 0; i < len(s.runs); i++ {
+		o := &s.runs[i]
+		var fits []Fit
+		if err := o.compare(ctx, shape, out.Best, make([]float64, o.residuals()), &fits); err != nil {
+			return out, err
+		}
+		for k, one := range o.oneSided() {
+			// what fine cells say beyond the reduced model belongs to the score as it did in the search
+			fits[k].Score += s.offset[at]
+			if one {
+				fits[k].Score = math.Max(0, fits[k].Score)
+			}
+			at++
+		}
+		out.Fits = append(out.Fits, fits...)
 	}
 	out.Runs = int(s.runsMade.Load())
 	for _, f := range out.Fits {

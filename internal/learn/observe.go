@@ -284,7 +284,7 @@ func (o *observed) simulate(ctx context.Context, m *model.Model, v device.Values
 }
 
 func (o *observed) simulateWith(ctx context.Context, m *model.Model, v device.Values, untilS float64, noDim bool, onStep func(float64, []float64)) (*session.Result, error) {
-	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Bare: true, TolK: tolK, StartK: o.start(m, v), OnStep: onStep}
+	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Bare: true, Workers: 1, TolK: tolK, StartK: o.start(m, v), OnStep: onStep}
 	if o.basis != nil {
 		st, err := o.basis.Stepper(m.Heat, m.Gas(), tolK)
 		if err != nil {

@@ -220,12 +220,16 @@ func (m *Model) spreadAir() {
 		}
 		t := m.airK[b-len(s.solids)]
 		kAir := surface.AirAt(t, m.Under.PressurePa).KWmK
+		shortest := float32(math.Inf(1))
+		for a := range s.airRuns {
+			shortest = min(shortest, s.airRuns[a].lengthM[cell])
+		}
 		for a := range m.kWmK {
 			run := &s.airRuns[a]
 			e1, e2 := m.wallEmissivity(run.lo[cell]), m.wallEmissivity(run.hi[cell])
 			k := kAir
 			if e1 > 0 && e2 > 0 {
-				k += float64(run.lengthM[cell]) * surface.RadiativeCoefficient(surface.ParallelFacesEmissivity(e1, e2), t, t)
+				k += float64(shortest) * surface.RadiativeCoefficient(surface.ParallelFacesEmissivity(e1, e2), t, t)
 			}
 			m.kWmK[a][cell] = k
 		}

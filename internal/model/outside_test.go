@@ -124,6 +124,7 @@ func TestSunOnTheWorstSide(t *testing.T) {
 				t.Fatal("no formula on ", m.Surfaces[i].Name)
 			}
 			within(t, "sun "+tc.from+" on "+m.Surfaces[i].Name, sun, tc.want[m.Surfaces[i].Name], 1e-9)
+			within(t, "gain "+tc.from+" on "+m.Surfaces[i].Name, m.Heat.Surfaces[i].Law.Film(310, 0).GainWm2, tc.want[m.Surfaces[i].Name], 1e-9)
 		}
 	}
 	dull := build(t, lamp, nil)

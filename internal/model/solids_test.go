@@ -207,6 +207,43 @@ parts:
 	near(t, "capacity of all cells", cells, parts, 1e-6)
 }
 
+// Cells that several bodies share hold each one's share of heat, and conduct between what their bodies do.
+func TestSharedCells(t *testing.T) {
+	m := build(t, `device: d
+materials:
+  heavy: {conductivity: 100 W/mK, density: 8000 kg/m3, specific heat: 500 J/kgK}
+  light: {conductivity: 2 W/mK, density: 1000 kg/m3, specific heat: 1000 J/kgK}
+parts:
+  base: {material: light, box: 40 x 30 x 20 mm, turn: {by: 20 deg, about: y}}
+  pin: {material: heavy, cylinder: {diameter: 9 mm, length: 40 mm, along: x}, at: 0 10 5 mm}
+`, nil)
+	g := m.Shape.Grid
+	if len(g.Mixed) == 0 {
+		t.Fatal("no shared cells")
+	}
+	cells, withVoid := 0.0, 0
+	for c, capJK := range m.Heat.CapJK {
+		cells += capJK
+		if capJK == 0 {
+			continue
+		}
+		if len(g.Shares(c)) > 1 && g.Solid[c] < 0.95 {
+			withVoid++
+		}
+		for a := range m.kWmK {
+			if k := m.kWmK[a][c]; k < 2-1e-9 || k > 100+1e-9 {
+				t.Fatalf("cell %d conducts %g W/(m K)", c, k)
+			}
+		}
+	}
+	if withVoid == 0 {
+		t.Fatal("no cell is shared by both and the outside")
+	}
+	near(t, "capacity of all cells", cells, m.Parts[0].CapacityJK+m.Parts[1].CapacityJK, 1e-6)
+	// the later part is whole: π/4 d² L
+	near(t, "pin", m.Parts[1].CapacityJK, 8000*500*math.Pi/4*81*40e-9, 0.01)
+}
+
 func TestPlacingRefused(t *testing.T) {
 	const base = "device: d\nparts:\n  base: {material: ABS, box: 40 x 30 x 20 mm}\n"
 	for _, tc := range []struct {

@@ -62,7 +62,7 @@ func (r *run) finish() error {
 
 // settle finds where everything would come to rest if the power at the end stayed on for ever.
 func (r *run) settle(powerW []float64) error {
-	steady, _, err := heat.Steady(r.ctx, r.m.Heat, powerW, heat.Options{}, r.st.TK())
+	steady, _, err := heat.Steady(r.ctx, r.m.Heat, powerW, heat.Options{Workers: r.spec.Workers}, r.st.TK())
 	var none *heat.NoWayOutError
 	if errors.As(err, &none) {
 		return nil // heat that cannot leave settles nowhere; the limits keep NaN
@@ -137,10 +137,10 @@ func (r *run) minutesToNearest() float64 {
 	return first / 60
 }
 
-// coolDown follows the device after its end with the power that really remains, and tells of a soak-back and of when it could
+// coolDown follows a device that has stopped itself with the power that really remains, and tells of a soak-back and of when it could
 // start again.
 func (r *run) coolDown() error {
-	if r.spec.CoolS <= 0 || r.res.Own.Kind == TimeOver {
+	if r.spec.CoolS <= 0 || r.res.Own.Kind != Stopped {
 		return nil
 	}
 	res := r.res

@@ -177,9 +177,9 @@ func TestLimitPassedBeforeItsOwnEnd(t *testing.T) {
 	within(t, "48 °C", res.End.AtS, lumpedS(0, 28, 2), 1)
 }
 
-// Two-point control between 45 and 50 °C, 2 W above and 0.4 W below: on and off times by the lumped closed form.
+// Two-point control between 50 °C and, by default, 5 K lower, 2 W above and 0.4 W below: on and off times by the lumped closed form.
 func TestSteppingWithHysteresis(t *testing.T) {
-	const more = "sensors: {s: {at: block, steps: [{above: 50 °C, back below: 45 °C, power: 20 %}]}}\n" + noSkin
+	const more = "sensors: {s: {at: block, steps: [{above: 50 °C, power: 20 %}]}}\n" + noSkin
 	res := simulate(t, block(more+"battery: {energy: 1 Wh}\n"), Spec{})
 	inOrder(t, res)
 	downs, ups := eventsOf(res, "down to 20 % power"), eventsOf(res, "back up")
@@ -229,6 +229,20 @@ func TestSteppingWithHysteresis(t *testing.T) {
 	if len(res.Gates) != 1 || res.Gates[0].Kind != "step" || math.Abs(res.Gates[0].LimitK-(50+zeroC)) > 1e-9 {
 		t.Errorf("gates %+v", res.Gates)
 	}
+	if l := res.Limits[0]; l.Kind != "step" || math.Abs(l.LimitK-(50+zeroC)) > 1e-9 || math.Abs(l.MarginK) > 0.03 {
+		t.Errorf("limit %+v", l)
+	}
+}
+
+// Of two sensors that reach their temperatures within one step of the solver, the first in time acts, whichever is listed first.
+func TestFirstInTimeActs(t *testing.T) {
+	for _, list := range []string{"early: {at: block, stops at: 49.9 °C}, late: {at: block, stops at: 50 °C}", "late: {at: block, stops at: 50 °C}, early: {at: block, stops at: 49.9 °C}"} {
+		res := simulate(t, block("sensors: {"+list+"}\n"+noSkin), Spec{})
+		if res.End.By != "early" {
+			t.Errorf("%s: %+v", list, res.End)
+		}
+		within(t, "stop", res.End.AtS, lumpedS(0, 29.9, 2), 1)
+	}
 }
 
 // Steps are taken one after the other; the lowest share asked for rules; sources the sensor does not act on stay.
@@ -258,6 +272,8 @@ sensors:
 	if diff := cmp.Diff([]float64{3.5, 2.3, 1.7}, seen, cmpopts.EquateApprox(0, 1e-12)); diff != "" {
 		t.Error(diff)
 	}
+	within(t, "heat of the block", res.Parts[0].HeatW, 1.2, 1e-12)
+	within(t, "heat of the coil", res.Parts[1].HeatW, 0.5, 1e-12)
 }
 
 // A step that leaves a fifth of the power makes the battery last up to five times as long: the run follows it to its end.

@@ -33,6 +33,7 @@ type Spec struct {
 	CoolS   float64       // how long to follow the cool-down after the end
 	Watch   []string      // further places to record
 	TolK    float64       // error per step; 0 takes 0.02 K
+	Workers int           // goroutines of the 3-D solver; 0 lets it choose, 1 where several runs go on at the same time
 	// Thermal steps the temperatures; nil takes the 3-D solver. OnStep, when set, is shown the field after every step.
 	Thermal Thermal
 	OnStep  func(tS float64, tK []float64)
@@ -145,7 +146,7 @@ func (r *run) prepare() error {
 	}
 	st := r.spec.Thermal
 	if st == nil {
-		solver, err := heat.NewStepper(m.Heat, heat.Options{TolK: tol})
+		solver, err := heat.NewStepper(m.Heat, heat.Options{TolK: tol, Workers: r.spec.Workers})
 		if err != nil {
 			return err
 		}
