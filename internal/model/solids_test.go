@@ -207,12 +207,12 @@ parts:
 	near(t, "capacity of all cells", cells, parts, 1e-6)
 }
 
-// Cells that several bodies share hold each one's share of heat, and conduct between what their bodies do.
+// Cells that several bodies share hold each one's share of heat, and conduct as their bodies do, whatever part of them is void.
 func TestSharedCells(t *testing.T) {
 	m := build(t, `device: d
 materials:
   heavy: {conductivity: 100 W/mK, density: 8000 kg/m3, specific heat: 500 J/kgK}
-  light: {conductivity: 2 W/mK, density: 1000 kg/m3, specific heat: 1000 J/kgK}
+  light: {conductivity: 100 W/mK, density: 1000 kg/m3, specific heat: 1000 J/kgK}
 parts:
   base: {material: light, box: 40 x 30 x 20 mm, turn: {by: 20 deg, about: y}}
   pin: {material: heavy, cylinder: {diameter: 9 mm, length: 40 mm, along: x}, at: 0 10 5 mm}
@@ -231,7 +231,7 @@ parts:
 			withVoid++
 		}
 		for a := range m.kWmK {
-			if k := m.kWmK[a][c]; k < 2-1e-9 || k > 100+1e-9 {
+			if k := m.kWmK[a][c]; math.Abs(k-100) > 1e-4 {
 				t.Fatalf("cell %d conducts %g W/(m K)", c, k)
 			}
 		}
