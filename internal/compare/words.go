@@ -52,7 +52,7 @@ func Assumptions(f *device.File, m *model.Model) []Assumption {
 	return out
 }
 
-// lasts says whether a design gets to the battery's end, or to the time asked for, without passing a limit.
+// lasts says whether a design gets to the battery's end, or to the time asked for, at full power and without passing a limit.
 func lasts(r *session.Result) bool {
 	return r.End.Kind == session.BatteryEmpty || r.End.Kind == session.TimeOver
 }
@@ -65,11 +65,9 @@ func verdict(st *Study) []string {
 		return []string{"The stock device could not be run: " + stock.Failed}
 	}
 	r := stock.Result
-	first := fmt.Sprintf("As it is, the device %s after %s", endInWords(r), minutesInWords(stock.Minutes))
-	if r.End.Kind == session.LimitPassed && r.Own.Kind != session.TimeOver {
-		own := *r
-		own.End = r.Own
-		first += fmt.Sprintf("; left alone it %s after %s", endInWords(&own), unit.Format(r.Own.AtS, unit.Time))
+	first := fmt.Sprintf("As it is, the device %s after %s", endInWords(r.End), minutesInWords(stock.Minutes))
+	if r.End.Kind != r.Own.Kind {
+		first += fmt.Sprintf("; left alone it %s after %s", endInWords(r.Own), unit.Format(r.Own.AtS, unit.Time))
 	}
 	out = append(out, first+".")
 
@@ -119,11 +117,13 @@ func verdict(st *Study) []string {
 		atS := math.Min(r.Own.AtS, row.Result.Own.AtS)
 		gainK := mainSensor(r, atS) - mainSensor(row.Result, atS)
 		switch {
+		case math.Abs(gain) < 0.1*r.End.AtS/60 && row.Result.End.Kind != r.End.Kind:
+			out = append(out, fmt.Sprintf("“%s” %s after %s, although its sensor is then %s than in the stock device.", row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), cooler(gainK)))
 		case math.Abs(gain) < 0.1*r.End.AtS/60:
-			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s than in the stock device.", row.Name, endInWords(row.Result), minutesInWords(row.Minutes), cooler(gainK)))
+			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s than in the stock device.", row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), cooler(gainK)))
 		default:
 			out = append(out, fmt.Sprintf("“%s” %s after %s: %s, the sensor %s than in the stock device when that ends, but not enough.",
-				row.Name, endInWords(row.Result), minutesInWords(row.Minutes), gainInWords(gain), cooler(gainK)))
+				row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), gainInWords(gain), cooler(gainK)))
 		}
 	}
 	for i := 1; i < len(st.Rows); i++ {
@@ -175,19 +175,16 @@ func goal(st *Study) string {
 	return "the time asked for is over"
 }
 
-func endInWords(r *session.Result) string {
-	switch r.End.Kind {
+func endInWords(e session.End) string {
+	switch e.Kind {
 	case session.Stopped:
-		return "stops itself (" + r.End.By + ")"
+		return "stops itself (" + e.By + ")"
+	case session.Dimmed:
+		return "dims itself (" + e.By + ")"
 	case session.LimitPassed:
-		return "passes a limit (" + r.End.By + ")"
+		return "passes a limit (" + e.By + ")"
 	case session.BatteryEmpty:
 		return "runs until the battery is empty"
-	}
-	for _, e := range r.Gates {
-		if e.Kind == "step" && len(r.Events) > 0 {
-			return "is still running, dimmed"
-		}
 	}
 	return "is still running"
 }

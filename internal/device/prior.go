@@ -41,7 +41,6 @@ var unknowns = map[string]unknown{
 	"emissivity":           {unit.Ratio, 0.05, 0.95, "bare metal to paint: from memory"},
 	"sun absorbed":         {unit.Ratio, 0.15, 0.95, "white paint to black: from memory"},
 	"own heat":             {unit.Ratio, 0.01, 0.1, "lithium cell at half a C and below: common practice, no source"},
-	"efficiency":           {unit.Ratio, 0.8, 0.97, "switching converters: common practice, no source"},
 }
 
 // quantity is the prior as a quantity of kind Unknown.

@@ -230,14 +230,13 @@ type Step struct {
 
 // Battery feeds the device.
 type Battery struct {
-	Pos        Pos
-	Part       string `key:"part" doc:"the part that is the cell, where its own heat goes" eg:"cell"`
-	Energy     Q      `key:"energy" dim:"energy" need:"true" doc:"energy it really delivers, such as 10 Wh ± 5 %" limit:">0" eg:"10 Wh ± 5 %"`
-	State      string `key:"state" enum:"discharging|charging|idle" doc:"discharging feeds the device; idle and charging mean it is fed from outside"`
-	OwnHeat    Q      `key:"own heat" dim:"ratio" doc:"share of the power drawn that warms the cell itself" limit:"0..1" prior:"own heat" eg:"0.03"`
-	Efficiency Q      `key:"efficiency" dim:"ratio" doc:"converter efficiency between cell and device; the loss is taken as heat already counted in the parts" limit:"0+..1" prior:"efficiency" eg:"0.92"`
-	OtherLoad  ByMode `key:"other load" dim:"power" doc:"power that leaves the device not as heat: light, radio" limit:">=0" prior:"other load" eg:"0.8 W"`
-	Limit      Q      `key:"limit" dim:"temperature" doc:"cell temperature not to pass (default 60 °C discharging, 45 °C charging)"`
+	Pos       Pos
+	Part      string `key:"part" doc:"the part that is the cell, where its own heat goes" eg:"cell"`
+	Energy    Q      `key:"energy" dim:"energy" need:"true" doc:"energy it really delivers, such as 10 Wh ± 5 %" limit:">0" eg:"10 Wh ± 5 %"`
+	State     string `key:"state" enum:"discharging|charging|idle" doc:"discharging feeds the device; idle and charging mean it is fed from outside"`
+	OwnHeat   Q      `key:"own heat" dim:"ratio" doc:"share of the power drawn that warms the cell itself" limit:"0..1" prior:"own heat" eg:"0.03"`
+	OtherLoad ByMode `key:"other load" dim:"power" doc:"power that leaves the device not as heat: light, radio" limit:">=0" prior:"other load" eg:"0.8 W"`
+	Limit     Q      `key:"limit" dim:"temperature" doc:"cell temperature not to pass (default 60 °C discharging, 45 °C charging)"`
 }
 
 // Limits are temperatures not to pass; each has a default with its source.

@@ -173,7 +173,7 @@ func endClass(k session.EndKind) string {
 	switch {
 	case lasts(k):
 		return "good"
-	case k == session.LimitPassed:
+	case k == session.LimitPassed, k == session.Dimmed:
 		return "uneasy"
 	case k == session.Stopped:
 		return "bad"

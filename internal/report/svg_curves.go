@@ -92,14 +92,14 @@ func (f *frame) curve(r *session.Result, s session.Series, class, stroke, dash, 
 	f.d.b.WriteString("</g>")
 }
 
-// endMark draws how a session ends: a cross stops, a dot is an empty battery, a triangle a passed limit, a ring still runs.
+// endMark draws how a session ends: a cross stops, a dot is an empty battery, a triangle a passed limit or a step down, a ring still runs.
 func (f *frame) endMark(x, y float64, k session.EndKind, stroke string) {
 	switch k {
 	case session.Stopped:
 		f.d.path("M"+num(x-4)+" "+num(y-4)+"l8 8m0 -8l-8 8", "mark", "stroke", stroke)
 	case session.BatteryEmpty:
 		f.d.add("circle", "cx", num(x), "cy", num(y), "r", "4.2", "fill", stroke)
-	case session.LimitPassed:
+	case session.LimitPassed, session.Dimmed:
 		f.d.path("M"+num(x)+" "+num(y-5.5)+"l5 9h-10z", "fillmark", "fill", stroke)
 	case session.TimeOver:
 		f.d.add("circle", "class", "mark", "cx", num(x), "cy", num(y), "r", "4", "stroke", stroke)

@@ -112,7 +112,7 @@ func endLook(k session.EndKind) tint {
 	switch {
 	case lasts(k):
 		return good
-	case k == session.LimitPassed:
+	case k == session.LimitPassed, k == session.Dimmed:
 		return uneasy
 	case k == session.Stopped:
 		return bad

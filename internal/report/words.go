@@ -170,7 +170,7 @@ func Chance(share float64, draws int) string {
 }
 
 // endKinds is the fixed order in which kinds of endings are told.
-var endKinds = []session.EndKind{session.Stopped, session.LimitPassed, session.BatteryEmpty, session.TimeOver}
+var endKinds = []session.EndKind{session.Stopped, session.Dimmed, session.LimitPassed, session.BatteryEmpty, session.TimeOver}
 
 // endWord is a kind of ending in two words.
 func endWord(k session.EndKind) string {

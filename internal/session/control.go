@@ -153,6 +153,21 @@ func (c *control) leastShare() float64 {
 	return least
 }
 
+// fullDrawW is what the battery gives while no step is taken, W.
+func (c *control) fullDrawW() float64 {
+	b := c.m.Battery
+	if b == nil || !b.Discharges {
+		return 0
+	}
+	sum := b.OtherW
+	for i := range c.m.Sources {
+		if !c.m.Sources[i].Cell {
+			sum += c.m.Sources[i].FullW
+		}
+	}
+	return sum
+}
+
 // gates lists what could happen next.
 func (c *control) gates(dst []gate) []gate {
 	dst = dst[:0]

@@ -94,18 +94,12 @@ func (r *run) margins() {
 	if b == nil || !b.Discharges {
 		return
 	}
-	// what the battery would have given at the power it ended with
-	r.c.running = true
-	r.c.setPower()
-	draw := r.c.drawW
-	r.c.running = res.Own.Kind == TimeOver
-	r.c.setPower()
-	switch {
-	case draw <= 0:
-	case res.Own.Kind == BatteryEmpty && res.End.Kind == BatteryEmpty:
+	switch fullW := r.c.fullDrawW(); {
+	case fullW <= 0 || res.End.Kind == TimeOver:
+	case res.End.Kind == BatteryEmpty:
 		res.MarginMin = r.minutesToNearest()
 	default:
-		res.MarginMin = -(r.leftJ/draw + res.Own.AtS - res.End.AtS) / 60
+		res.MarginMin = (res.End.AtS - b.EnergyJ/fullW) / 60
 	}
 }
 

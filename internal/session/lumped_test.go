@@ -205,8 +205,11 @@ func TestSteppingWithHysteresis(t *testing.T) {
 	near(t, "mean power", (2*onTotal+0.4*(spanS-onTotal))/spanS, meanW, 0.01)
 
 	// the battery gives 3600 J: everything the events say was drawn
-	if res.End.Kind != BatteryEmpty {
-		t.Fatalf("ended by %+v", res.End)
+	if res.End.Kind != Dimmed || res.End.AtS != downs[0].AtS {
+		t.Errorf("full power ended by %+v, first step at %v s", res.End, downs[0].AtS)
+	}
+	if res.Own.Kind != BatteryEmpty {
+		t.Fatalf("ended by %+v", res.Own)
 	}
 	drawnJ, from, w := 0.0, 0.0, 2.0
 	for _, e := range res.Events {
@@ -220,7 +223,7 @@ func TestSteppingWithHysteresis(t *testing.T) {
 	}
 	near(t, "energy drawn", drawnJ, 3600, 1e-6)
 	near(t, "heat made", res.Balance.InJ, 3600, 1e-6)
-	near(t, "mean draw", res.MeanDrawW, 3600/res.End.AtS, 1e-9)
+	near(t, "mean draw", res.MeanDrawW, 3600/res.Own.AtS, 1e-9)
 	for i, w := range res.PowerW {
 		if w != 2 && w != 0.4 {
 			t.Fatalf("%g W at %g s", w, res.TimeS[i])
@@ -283,10 +286,14 @@ func TestDimmedBatteryIsFollowedToItsEnd(t *testing.T) {
 	inOrder(t, res)
 	// 0.4 W settle at 28.3 °C, so after the step it stays: 2 W up to 12 K of rise, then 0.4 W
 	stepS := lumpedS(0, 12, 2)
-	if res.End.Kind != BatteryEmpty {
-		t.Fatalf("ended by %+v", res.End)
+	if res.End.Kind != Dimmed {
+		t.Errorf("full power ended by %+v", res.End)
 	}
-	within(t, "empty", res.End.AtS, stepS+(3600-2*stepS)/0.4, 5) // a step found half a second late costs 0.8 J, 2 s
+	within(t, "first step", res.End.AtS, stepS, 1)
+	if res.Own.Kind != BatteryEmpty {
+		t.Fatalf("ended by %+v", res.Own)
+	}
+	within(t, "empty", res.Own.AtS, stepS+(3600-2*stepS)/0.4, 5) // a step found half a second late costs 0.8 J, 2 s
 }
 
 // A bare run follows sensors and asked places only, and must end as the full one does.

@@ -11,6 +11,7 @@ const (
 	BatteryEmpty EndKind = "battery empty"  // what one hopes for
 	LimitPassed  EndKind = "limit passed"   // skin, cell or glue got hotter than it should; the device itself goes on
 	TimeOver     EndKind = "still running"  // the time asked for was over
+	Dimmed       EndKind = "dims itself"    // a sensor took a power step; the device itself goes on with less
 )
 
 // End is one ending: what, when and by whom.
@@ -115,8 +116,8 @@ type Result struct {
 	Device, Design string
 	Mode           string
 	AmbientK       float64
-	End            End // the first of stop, empty battery, passed limit, time over
-	Own            End // what the device itself does when a limit (not a stop) came first; same as End otherwise
+	End            End // the first of stop, power step, empty battery, passed limit, time over
+	Own            End // how the device itself ends when a limit or a power step came first; same as End otherwise
 	TimeS          []float64
 	Series         []Series
 	PowerW         []float64 // heat made, per TimeS
@@ -126,7 +127,7 @@ type Result struct {
 	Events         []Event
 	Limits         []Limit
 	Nearest        int     // index into Limits: the smallest margin; -1 when there are none
-	MarginMin      float64 // minutes between the device's end and the battery's (negative: it stopped that much too early); NaN without a battery
+	MarginMin      float64 // minutes at full power missing to the battery's end (negative), or how much longer it could go until the nearest limit; NaN without a battery
 	Hottest        Outflow // the hottest place a hand can reach at the end
 	Parts          []PartState
 	Ledger         Ledger

@@ -300,6 +300,8 @@ func (r *run) step(untilS float64) error {
 		g := r.gates[hit]
 		if g.step == 0 {
 			r.end(End{Stopped, toS, r.c.names[g.sensor]}) // with the power that was on until now
+		} else if g.rising && res.End.Kind == "" {
+			res.End = End{Dimmed, toS, r.c.names[g.sensor]} // the device goes on, with less
 		}
 		res.Events = append(res.Events, Event{toS, r.c.act(g)})
 		if len(res.Events) > maxEvents {
