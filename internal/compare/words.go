@@ -97,7 +97,7 @@ func verdict(st *Study) []string {
 		return nearest(x.Result) > nearest(y.Result)
 	})
 	for i, row := range good {
-		s := fmt.Sprintf("“%s” lasts until %s (%d of 10 draws of what is in doubt do)", row.Name, goal(st), int(math.Round(10*row.Chance)))
+		s := fmt.Sprintf("“%s” %s until %s (%s)", row.Name, lasting(row.Chance), goal(st), chanceInWords(row))
 		if n := row.Result.Nearest; n >= 0 {
 			l := row.Result.Limits[n]
 			s += fmt.Sprintf(", with %s left to the nearest limit, %s", unit.Format(l.MarginK, unit.TemperatureDiff), l.Name)
@@ -107,14 +107,14 @@ func verdict(st *Study) []string {
 			s += fmt.Sprintf("; it %s %s", map[bool]string{true: "adds", false: "saves"}[row.MassAddedKg > 0], unit.Format(math.Abs(row.MassAddedKg), unit.Mass))
 		}
 		out = append(out, s+".")
-		if i == 0 && why(stock, row) != "" {
+		if i == 0 && row.Chance >= 0.5 && why(stock, row) != "" {
 			out = append(out, why(stock, row))
 		}
 	}
 	sort.SliceStable(bad, func(a, b int) bool { return bad[a].Result.End.AtS > bad[b].Result.End.AtS })
 	for _, row := range bad {
 		gain := (row.Result.End.AtS - r.End.AtS) / 60
-		atS := math.Min(r.Own.AtS, row.Result.Own.AtS)
+		atS := math.Min(r.End.AtS, row.Result.End.AtS)
 		gainK := mainSensor(r, atS) - mainSensor(row.Result, atS)
 		switch {
 		case math.Abs(gain) < 0.1*r.End.AtS/60 && row.Result.End.Kind != r.End.Kind:
@@ -135,6 +135,32 @@ func verdict(st *Study) []string {
 		out = append(out, fmt.Sprintf("A saved watt beside metal: %s less in the main source gives the stock device %s.", unit.Format(stock.WattLessW, unit.Power), gainInWords(stock.WattLessMin)))
 	}
 	return out
+}
+
+// lasting puts a chance into a verb: most likely values alone do not make a design last.
+func lasting(chance float64) string {
+	switch {
+	case chance > 0.85:
+		return "lasts"
+	case chance >= 0.5:
+		return "probably lasts"
+	}
+	return "would last at the most likely values only"
+}
+
+// chanceInWords counts the draws that lasted.
+func chanceInWords(row *Row) string {
+	n, k := 0, 0
+	for kind, c := range row.EndKinds {
+		n += c
+		if kind == session.BatteryEmpty || kind == session.TimeOver {
+			k += c
+		}
+	}
+	if n == 0 {
+		return "one run, no draws of what is in doubt"
+	}
+	return fmt.Sprintf("%d of %d draws of what is in doubt do", k, n)
 }
 
 // why compares where the degrees are lost in the stock device and in the best design.

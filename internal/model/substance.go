@@ -21,7 +21,6 @@ type substance struct {
 	sunAbsorbed  float64
 	finish       string
 	touchKind    string // row of the touch-limit table
-	densityGiven bool
 }
 
 // substanceOf looks a part's material and finish up, in the file first, then in the library. Without sun it is not asked how

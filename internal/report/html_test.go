@@ -89,9 +89,7 @@ func TestHTMLIsSound(t *testing.T) {
 			}
 			ids[id] = true
 		}
-		for _, part := range strings.Fields(attr(e, "aria-labelledby")) {
-			links = append(links, part)
-		}
+		links = append(links, strings.Fields(attr(e, "aria-labelledby"))...)
 		if h := attr(e, "href"); h != "" {
 			if !strings.HasPrefix(h, "#") {
 				t.Errorf("link to outside: %s", h)

@@ -183,7 +183,7 @@ battery: {energy: 2 Wh, other load: {on: 1 W}}
 	res := simulate(t, yaml, Spec{CoolS: 3000, Watch: []string{"a"}})
 	inOrder(t, res)
 
-	var at, a, b []float64
+	var a, b []float64
 	stopS, peakK, peakS, againS := 0.0, 0.0, 0.0, 0.0
 	x, y, w := 20.0, 20.0, 5.0
 	slope := func(x, y float64) (dx, dy float64) {
@@ -191,7 +191,7 @@ battery: {energy: 2 Wh, other load: {on: 1 W}}
 	}
 	const h = 0.05
 	for s := 0.0; s < 6000; s += h {
-		at, a, b = append(at, s), append(a, x), append(b, y)
+		a, b = append(a, x), append(b, y)
 		switch {
 		case stopS == 0 && y >= 40:
 			stopS, w = s, 0.2
