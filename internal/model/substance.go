@@ -12,15 +12,15 @@ const lengthDim = unit.Length
 
 // substance is a part's material with numbers chosen.
 type substance struct {
-	name         string
-	kWmK         [3]float64 // along x, y, z
-	rhoKgM3      float64
-	cpJkgK       float64
-	metal, soft  bool
-	emissivity   float64
-	sunAbsorbed  float64
-	finish       string
-	touchKind    string // row of the touch-limit table
+	name        string
+	kWmK        [3]float64 // along x, y, z
+	rhoKgM3     float64
+	cpJkgK      float64
+	metal, soft bool
+	emissivity  float64
+	sunAbsorbed float64
+	finish      string
+	touchKind   string // row of the touch-limit table
 }
 
 // substanceOf looks a part's material and finish up, in the file first, then in the library. Without sun it is not asked how
