@@ -6,25 +6,28 @@ import (
 	"sync"
 )
 
-// InParallel runs jobs on a few workers; it stops handing out jobs when ctx ends, waits for those that
+// InParallel runs jobs on a few workers, one at the least; it stops handing out jobs when ctx ends, waits for those that
 // run, and returns the context's error.
 func InParallel(ctx context.Context, workers int, jobs []func()) error {
 	next := make(chan func())
 	var wg sync.WaitGroup
-	for w := 0; w < workers; w++ {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
+	for w := 0; w < max(1, workers); w++ {
+		wg.Go(func() {
 			for job := range next {
 				job()
 			}
-		}()
+		})
 	}
+hand:
 	for _, job := range jobs {
-		if ctx.Err() != nil {
+		if ctx.Err() != nil { // when both are ready, select takes either
 			break
 		}
-		next <- job
+		select {
+		case next <- job:
+		case <-ctx.Done():
+			break hand
+		}
 	}
 	close(next)
 	wg.Wait()
