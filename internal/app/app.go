@@ -130,6 +130,7 @@ func Check(path string) (*CheckReport, error) {
 	for _, c := range f.Contradictions() {
 		rep.Findings = append(rep.Findings, c.Text)
 	}
+	rep.Findings = append(rep.Findings, riseAgainstPower(f, m)...)
 	for i := range f.Retrofits {
 		r := CheckedRetrofit{Name: f.Retrofits[i].Name}
 		v, notes, err := f.Variant(r.Name)
@@ -291,6 +292,9 @@ type CompareOptions struct {
 	Seed   uint64
 }
 
+// learningShare is about how much of a comparison's time goes into learning.
+const learningShare = 0.5
+
 // Compare learns from the stock runs, then runs stock and retrofits side by side.
 func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*compare.Study, error) {
 	f, err := device.Load(path)
@@ -305,12 +309,15 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 			return nil, err
 		}
 	}
-	learned, err := learnFile(ctx, f, LearnOptions{opt.Seed}, tell)
+	// one bar for both halves, so that the time left is that of the whole
+	learned, err := learnFile(ctx, f, LearnOptions{opt.Seed}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
 	if err != nil && !errors.Is(err, learn.ErrNothing) {
 		return nil, err
 	}
 	st, err := compare.Compare(ctx, f, learned, compare.Options{Only: opt.Only, UntilS: opt.UntilS, Draws: opt.Draws,
-		Progress: func(done, expected int, what string) { tell.say("comparing: "+what, float64(done), float64(expected)) }})
+		Progress: func(done, expected int, what string) {
+			tell.say("comparing: "+what, learningShare+(1-learningShare)*float64(done)/float64(expected), 1)
+		}})
 	if err != nil {
 		return st, err
 	}

@@ -34,6 +34,9 @@ type Options struct {
 // wattLess is how much less the main source makes in the "what would a watt less do" run.
 const wattLessW = 1.0
 
+// fineWeight is about how many coarse runs a fine one takes as long as.
+const fineWeight = 12
+
 // Compare runs the study. learned may be nil. After Ctrl-C it returns the rows it has, with the context's error.
 func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Options) (*Study, error) {
 	if opt.Fine == (model.Fineness{}) {
@@ -60,13 +63,13 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 	}
 	st := &Study{Device: f.Device, About: f.About, Invented: f.Invented, Mode: f.Mode, Learned: learned, Draws: opt.Draws, Rows: make([]Row, len(names))}
 
-	expected := len(names) * (opt.Draws + 3)
+	expected := len(names) * (fineWeight + opt.Draws + 2)
 	done := 0
 	var mu sync.Mutex
-	tell := func(what string) {
+	tell := func(what string, weight int) {
 		mu.Lock()
 		defer mu.Unlock()
-		done++
+		done += weight
 		if opt.Progress != nil {
 			opt.Progress(done, expected, what)
 		}
@@ -106,7 +109,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 		jobs = append(jobs, func() {
 			// the answer shown, in 3-D at the best values
 			d.fine, d.model, d.err = runOnce(ctx, d.file, best, opt.Fine, session.Spec{Design: row.Name, UntilS: opt.UntilS, CoolS: 6 * 60, TolK: 0.04})
-			tell(row.Name)
+			tell(row.Name, fineWeight)
 		})
 	}
 	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
@@ -128,7 +131,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 			jobs = append(jobs, func() {
 				v := drawOf(d.unknown, learned, best, k)
 				d.coarse[k], _, _ = runOnce(ctx, d.file, v, opt.Coarse, session.Spec{Values: v, UntilS: opt.UntilS, Brief: true, TolK: 0.05})
-				tell(row.Name)
+				tell(row.Name, 1)
 			})
 		}
 		jobs = append(jobs, func() {
@@ -137,7 +140,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 				d.less, _, _ = runOnce(ctx, d.file, v, opt.Coarse, session.Spec{UntilS: opt.UntilS, Brief: true, TolK: 0.05})
 				d.lessW = w
 			}
-			tell(row.Name)
+			tell(row.Name, 1)
 		})
 	}
 	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {

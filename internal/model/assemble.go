@@ -323,15 +323,14 @@ func widths(planes []float64) []float64 {
 
 // power is a part's heat in a mode, W.
 func (r *resolver) power(b *device.ByMode, mode, about string) float64 {
-	if b.All.Given() {
-		return r.stated(b.All, about)
+	q := b.In(mode)
+	if !q.Given() {
+		return 0
 	}
-	for i := range b.Modes {
-		if b.Modes[i].Name == mode {
-			return r.stated(b.Modes[i].Q, about+" ("+mode+")")
-		}
+	if !b.All.Given() {
+		about += " (" + mode + ")"
 	}
-	return 0
+	return r.stated(q, about)
 }
 
 // sources spreads each part's heat over its cells by volume.
