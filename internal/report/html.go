@@ -314,7 +314,7 @@ func newWatts(ps *pictures, out *pageDesign, l *session.Ledger, mostW float64) {
 		}
 		return d.end()
 	}
-	for _, o := range sortedOutflows(l) {
+	for _, o := range tellingOutflows(l) {
 		pw := pageWatt{Name: clean(o.Name), Watts: minus(Watts(o.HeatW)), Split: DegC(o.MeanK)}
 		if finite(o.HWm2K) && o.HWm2K > 0 {
 			pw.Film = figure(o.HWm2K, 0.1) + " W/(m² K)"

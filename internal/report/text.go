@@ -75,7 +75,7 @@ func clean(s string) string {
 
 // asciiSigns writes the signs used here in plain ASCII.
 var asciiSigns = strings.NewReplacer("°C", "C", "°", " deg", "±", "+/-", "²", "2", "³", "3", "×", "x", "·", "*", "–", "-", "—", "-",
-	"−", "-", "…", "...", "▸", ">", "●", "o", "▲", "^", "━", "=", "─", "-", "┄", ".", "┆", ":", "│", "|", "█", "#", "▐", "#", "▌", "#", "└", "+", "┬", "+", "┤", "|",
+	"−", "-", "…", "...", "▸", ">", "●", "o", "→", ">", "▲", "^", "━", "=", "─", "-", "┄", ".", "┆", ":", "│", "|", "█", "#", "▐", "#", "▌", "#", "└", "+", "┬", "+", "┤", "|",
 	"ä", "ae", "ö", "oe", "ü", "ue", "ß", "ss", "é", "e", "è", "e", "µ", "u", "Ω", "ohm", "“", `"`, "”", `"`, "’", "'")
 
 // say makes text fit for this terminal: no control characters, ASCII when asked.
@@ -173,11 +173,15 @@ func wrap(s string, width int) []string {
 // units stay with the figure before them.
 var units = map[string]bool{"°C": true, "C": true, "K": true, "W": true, "min": true, "g": true, "mm": true, "%": true, "s": true, "J/K": true}
 
-// glued splits text at blanks, but keeps a figure and its unit in one word.
+// glued splits text at blanks, but keeps a figure and its unit, and the two ends of a bracketed interval, in one word.
 func glued(s string) []string {
 	var out []string
 	for _, w := range strings.Fields(s) {
-		if n := len(out); n > 0 && units[strings.TrimRight(w, ".,;:)")] && endsInDigit(out[n-1]) {
+		n := len(out)
+		unit := n > 0 && units[strings.TrimRight(w, ".,;:)")] && endsInDigit(out[n-1])
+		ends := n > 0 && strings.HasPrefix(out[n-1], "(") &&
+			(w == "to" && endsInDigit(out[n-1]) || strings.HasSuffix(out[n-1], " to") && endsInDigit(strings.TrimRight(w, ".,;:)")))
+		if unit || ends {
 			out[n-1] += " " + w
 			continue
 		}

@@ -39,8 +39,9 @@ func (cv *canvas) named(row int) bool {
 // brailleBit is the bit of the dot in column x (0, 1) and row y (0 top … 3) of a cell.
 var brailleBit = [2][4]uint8{{0x01, 0x02, 0x04, 0x40}, {0x08, 0x10, 0x20, 0x80}}
 
-// curve draws value over time; share maps a value to 0 (bottom) .. 1 (top). Gaps (NaN) stay gaps.
-func (cv *canvas) curve(timeS, value []float64, endS float64, share func(float64) float64, owner int) {
+// curve draws value over time; share maps a value to 0 (bottom) .. 1 (top). Gaps (NaN) stay gaps. What comes after
+// endedS is dotted.
+func (cv *canvas) curve(timeS, value []float64, endS, endedS float64, share func(float64) float64, owner int) {
 	cols, rows := 2*cv.w, 4*cv.h
 	lastY, at := -1, 0
 	for x := 0; x < cols; x++ {
@@ -53,7 +54,7 @@ func (cv *canvas) curve(timeS, value []float64, endS float64, share func(float64
 		if t1 > t0 {
 			v = v0 + (v1-v0)*(t-t0)/(t1-t0)
 		}
-		if !finite(v) {
+		if dotted := t > endedS && x%3 > 0; dotted || !finite(v) {
 			lastY = -1
 			continue
 		}

@@ -3,8 +3,10 @@ package report
 import (
 	"fmt"
 	"math"
+	"sort"
+	"strconv"
+	"strings"
 
-	"finwright/internal/compare"
 	"finwright/internal/learn"
 )
 
@@ -16,20 +18,27 @@ func (p *Printer) Learned(l *learn.Result) error {
 		return p.err
 	}
 	const barW = 15
-	rows := make([][]cell, 0, len(l.Unknowns))
-	for _, u := range l.Unknowns {
+	taught, rest := taughtMost(l.Unknowns)
+	rows := make([][]cell, 0, len(taught))
+	for _, u := range taught {
 		rows = append(rows, []cell{c(unknownName(u)), c(learnedWords(u.Dim, u.PriorLo, u.PriorMid, u.PriorHi)),
 			c(learnedBar(u, barW)), {learnedWords(u.Dim, u.Lo, u.Mid, u.Hi), strong}, c(percent(u.Narrowed))})
 	}
 	p.table([]column{{head: "unknown", least: 14}, {head: "before", least: 12}, {head: ""}, {head: "after", least: 12}, {head: "narrowed", right: true}}, rows)
+	if words := untaughtWords(rest, l.Silent); words != "" {
+		p.paragraph("  ", faint, words)
+	}
 	if len(l.Fits) > 0 {
 		p.heading("How well the observations are met")
 		rows = rows[:0]
-		for _, f := range l.Fits {
-			rows = append(rows, []cell{c(f.Run), c(f.What), c(f.Observed), c(f.Modelled), {scoreWords(f.Score), scoreLook(f.Score)}})
+		for _, run := range fitsByRun(l.Fits) {
+			rows = append(rows, []cell{{run.name, strong}})
+			for _, f := range run.lines {
+				rows = append(rows, []cell{c("  " + f.what), c(f.observed), c(f.modelled), {f.scores(), scoreLook(f.worst)}})
+			}
 		}
-		p.table([]column{{head: "run", least: 10}, {head: "what", least: 14}, {head: "observed", least: 10}, {head: "model", least: 10}, {head: "off by", right: true}}, rows)
-		p.paragraph("  ", faint, "Off by: in standard deviations of the observation; beyond 2 deserves a second look.")
+		p.table([]column{{head: "run, and what was seen", least: 24}, {head: "observed", least: 10}, {head: "model", least: 10}, {head: "off by", right: true}}, rows)
+		p.paragraph("  ", faint, fitNote)
 	}
 	if len(l.Warnings) > 0 {
 		p.line()
@@ -53,6 +62,114 @@ func unknownName(u learn.Learned) string {
 		return u.About
 	}
 	return u.Path
+}
+
+// fitNote explains the last column of the fits.
+const fitNote = "Off by: in standard deviations of the observation; beyond 2 deserves a second look. Of several readings the worst is shown, then the range of all."
+
+// taughtMost chooses the unknowns worth a line: narrowed by 3 % or more, or moved by a sixth of their interval, and three at
+// the least; most narrowed first. The rest is counted.
+func taughtMost(all []learn.Learned) (told []learn.Learned, rest int) {
+	told = append(told, all...)
+	share := func(u learn.Learned) float64 {
+		if !finite(u.Narrowed) {
+			return math.Inf(-1)
+		}
+		return math.Round(100 * u.Narrowed) // as printed, so that no 3 % is left out beside another
+	}
+	moved := func(u learn.Learned) bool {
+		at := unknownScale(u)
+		before := at(u.PriorHi) - at(u.PriorLo)
+		return finite(u.Mid) && before > 0 && math.Abs(at(u.Mid)-at(u.PriorMid)) > before/6
+	}
+	sort.SliceStable(told, func(i, j int) bool { return share(told[i]) > share(told[j]) })
+	n := 0
+	for i, u := range told {
+		if i < 3 || share(u) >= 3 || moved(u) {
+			told[n] = u
+			n++
+		}
+	}
+	return told[:n], len(all) - n
+}
+
+// untaughtWords counts the doubtful figures that are not shown one by one.
+func untaughtWords(rest, silent int) string {
+	text := ""
+	if rest > 0 {
+		text = plural(rest, "further doubtful figure stays as it was", "further doubtful figures stay as they were") + " (narrowed by less than 3 %)."
+	}
+	if silent > 0 {
+		text += " The runs say nothing about " + strconv.Itoa(silent) + " more" + "."
+	}
+	return strings.TrimSpace(text)
+}
+
+// fitRun is what was seen in one stock run.
+type fitRun struct {
+	name  string
+	lines []fitLine
+}
+
+// fitLine is one observation, or the readings of one place in a log with the worst of them.
+type fitLine struct {
+	what, observed, modelled string
+	worst, lo, hi            float64 // scores: of what is shown, and the range of all
+	n                        int
+}
+
+func (f fitLine) scores() string {
+	lo, hi := scoreWords(f.lo), scoreWords(f.hi)
+	if f.n < 2 || lo == hi {
+		return scoreWords(f.worst)
+	}
+	return scoreWords(f.worst) + " (" + lo + " to " + hi + ")"
+}
+
+// fitsByRun groups observations by run in the order they come, and draws the readings of one place together. A reading's
+// words end with its moment, "… after 6 min".
+func fitsByRun(fits []learn.Fit) []fitRun {
+	const few = 3 // up to so many readings of a place are told one by one
+	place := func(f learn.Fit) string {
+		if i := strings.LastIndex(f.What, " after "); i > 0 && finite(f.Score) {
+			return f.What[:i]
+		}
+		return ""
+	}
+	count := map[[2]string]int{}
+	for _, f := range fits {
+		count[[2]string{f.Run, place(f)}]++
+	}
+	var out []fitRun
+	run, line := map[string]int{}, map[[2]string]int{}
+	for _, f := range fits {
+		k, seen := run[f.Run]
+		if !seen {
+			k = len(out)
+			run[f.Run] = k
+			out = append(out, fitRun{name: f.Run})
+		}
+		single := fitLine{f.What, f.Observed, f.Modelled, f.Score, f.Score, f.Score, 1}
+		key := [2]string{f.Run, place(f)}
+		if key[1] == "" || count[key] <= few {
+			out[k].lines = append(out[k].lines, single)
+			continue
+		}
+		single.what = fmt.Sprintf("%s, %d readings, worst%s", key[1], count[key], f.What[len(key[1]):])
+		i, seen := line[key]
+		if !seen {
+			line[key] = len(out[k].lines)
+			out[k].lines = append(out[k].lines, single)
+			continue
+		}
+		old := &out[k].lines[i]
+		lo, hi, n := math.Min(old.lo, f.Score), math.Max(old.hi, f.Score), old.n+1
+		if math.Abs(f.Score) > math.Abs(old.worst) {
+			*old = single
+		}
+		old.lo, old.hi, old.n = lo, hi, n
+	}
+	return out
 }
 
 // scoreWords prints a residual in standard deviations with its sign.
@@ -101,19 +218,4 @@ func learnedBar(u learn.Learned, width int) string {
 		t.mark(at(u.Mid), '●')
 	}
 	return string(t.cells)
-}
-
-// Assumptions prints what the program decided for the user, and on whose word.
-func (p *Printer) Assumptions(list []compare.Assumption) error {
-	p.heading("What was assumed")
-	if len(list) == 0 {
-		p.paragraph("  ", faint, "Nothing: the file states everything.")
-		return p.err
-	}
-	rows := make([][]cell, 0, len(list))
-	for _, a := range list {
-		rows = append(rows, []cell{c(a.About), c(a.Value), {a.Source, faint}})
-	}
-	p.table([]column{{head: fmt.Sprintf("about (%d)", len(list)), least: 18}, {head: "taken as", least: 14}, {head: "source", least: 18}}, rows)
-	return p.err
 }

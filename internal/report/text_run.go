@@ -36,9 +36,10 @@ func (p *Printer) Run(r *session.Result) error {
 		}
 		p.table([]column{{right: true}, {least: 20}}, rows)
 	}
-	p.limits(r.Limits)
+	p.limits(r)
 	p.stair(&r.Ledger)
 	p.outflows(&r.Ledger)
+	p.crossings(&r.Ledger)
 	p.partStates(r.Parts)
 	p.line()
 	p.paragraph("", faint, balanceWords(r))
@@ -56,8 +57,8 @@ func runWords(r *session.Result) []string {
 	}
 	if m := r.MarginMin; finite(m) {
 		switch {
-		case m <= -0.5:
-			out = append(out, AtMinute(-m*60)+" before the battery would be empty.")
+		case m <= -0.5 && r.End.Kind != "":
+			out[0] = strings.TrimSuffix(out[0], ".") + ", " + AtMinute(-m*60) + " before the battery would be empty."
 		case m >= 0.5:
 			out = append(out, AtMinute(m*60)+" more than the battery holds.")
 		}
@@ -100,12 +101,30 @@ func closure(rel float64) string {
 	return figure(rel*100, math.Pow(10, math.Floor(math.Log10(rel*100)))) + " %"
 }
 
-func (p *Printer) limits(limits []session.Limit) {
+// tellingLimits are the limits worth a line; glue lines that stay far below theirs are counted in a sentence.
+func tellingLimits(r *session.Result) (told []session.Limit, rest string) {
+	const farK = 20
+	n, least := 0, math.Inf(1)
+	for i, l := range r.Limits {
+		if l.Kind == "glue" && l.MarginK >= farK && i != r.Nearest && !(l.SettleK > l.LimitK-farK) {
+			n, least = n+1, math.Min(least, l.MarginK)
+		} else {
+			told = append(told, l)
+		}
+	}
+	if n > 0 {
+		rest = plural(n, "glue line keeps", "glue lines keep") + " " + Kelvins(least) + " or more."
+	}
+	return told, rest
+}
+
+func (p *Printer) limits(r *session.Result) {
 	p.heading("Limits")
-	if len(limits) == 0 {
+	if len(r.Limits) == 0 {
 		p.paragraph("  ", faint, "None stated.")
 		return
 	}
+	limits, rest := tellingLimits(r)
 	rows := make([][]cell, 0, len(limits))
 	for _, l := range limits {
 		look := plain
@@ -117,6 +136,9 @@ func (p *Printer) limits(limits []session.Limit) {
 	}
 	p.table([]column{{head: "limit", least: 12}, {head: "at", right: true}, {head: "highest", right: true}, {head: "margin", right: true},
 		{head: "reached", right: true}, {head: "settles", right: true}, {head: "source", least: 12}}, rows)
+	if rest != "" {
+		p.paragraph("  ", faint, rest)
+	}
 }
 
 // stair prints the degrees along the way of the heat, each leg where the one before it left off.
@@ -192,9 +214,26 @@ func legLook(kind string) tint {
 	return plain
 }
 
-// sortedOutflows puts the surface that gives off most first; equal ones keep their order.
-func sortedOutflows(l *session.Ledger) []session.Outflow {
-	out := append([]session.Outflow(nil), l.Outflows...)
+// tellingOutflows puts the surface that gives off most first; equal ones keep their order. Two or more surfaces that give
+// off less than a hundredth of the heat each become one line at the end.
+func tellingOutflows(l *session.Ledger) []session.Outflow {
+	total := 0.0
+	for _, o := range l.Outflows {
+		if finite(o.HeatW) {
+			total += math.Abs(o.HeatW)
+		}
+	}
+	var out, small []session.Outflow
+	for _, o := range l.Outflows {
+		if math.Abs(o.HeatW) < 0.01*total && math.Abs(o.SunW) < 0.01*total {
+			small = append(small, o)
+		} else {
+			out = append(out, o)
+		}
+	}
+	if len(small) < 2 {
+		out, small = append([]session.Outflow(nil), l.Outflows...), nil
+	}
 	size := func(o session.Outflow) float64 {
 		if !finite(o.HeatW) {
 			return math.Inf(-1)
@@ -202,7 +241,60 @@ func sortedOutflows(l *session.Ledger) []session.Outflow {
 		return o.HeatW
 	}
 	sort.SliceStable(out, func(i, j int) bool { return size(out[i]) > size(out[j]) })
-	return out
+	if len(small) == 0 {
+		return out
+	}
+	rest := session.Outflow{Name: plural(len(small), "other surface", "other surfaces"), HighestK: math.Inf(-1)}
+	for _, o := range small {
+		rest.AreaM2, rest.MeanK, rest.HighestK = rest.AreaM2+o.AreaM2, rest.MeanK+o.AreaM2*o.MeanK, math.Max(rest.HighestK, o.HighestK)
+		rest.HeatW, rest.ConvW, rest.RadW, rest.SunW = rest.HeatW+o.HeatW, rest.ConvW+o.ConvW, rest.RadW+o.RadW, rest.SunW+o.SunW
+	}
+	rest.MeanK /= rest.AreaM2
+	return append(out, rest)
+}
+
+// mostCrossings is how many contacts are told.
+const mostCrossings = 8
+
+// tellingCrossings is the contacts that carry most heat, largest first, each turned so that the heat goes from A to B.
+func tellingCrossings(l *session.Ledger) []session.Crossing {
+	var out []session.Crossing
+	for _, x := range l.Crossings {
+		if !finite(x.FlowW) {
+			continue
+		}
+		if x.FlowW < 0 {
+			x.A, x.B, x.FlowW, x.DropK = x.B, x.A, -x.FlowW, -x.DropK
+		}
+		out = append(out, x)
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].FlowW > out[j].FlowW })
+	return out[:min(len(out), mostCrossings)]
+}
+
+// crossingDrop is the step of temperature at a contact. A part and the sealed air beside it have none: the air's own
+// degrees are lost within it.
+func crossingDrop(x session.Crossing) string {
+	if x.DropK == 0 && (air(x.A) || air(x.B)) {
+		return "in the air"
+	}
+	return drop(x.DropK)
+}
+
+func (p *Printer) crossings(l *session.Ledger) {
+	told := tellingCrossings(l)
+	if len(told) == 0 {
+		return
+	}
+	p.heading("Heat between parts")
+	var rows [][]cell
+	for _, x := range told {
+		rows = append(rows, []cell{c(x.A), c(p.say("→ ") + x.B), {x.Joint, faint}, c(Watts(x.FlowW)), c(crossingDrop(x))})
+	}
+	p.table([]column{{head: "from", least: 10}, {head: "to", least: 10}, {head: "by way of", least: 12}, {head: "heat", right: true}, {head: "lost there", right: true}}, rows)
+	if n := len(l.Crossings) - len(told); n > 0 {
+		p.paragraph("  ", faint, plural(n, "further contact carries", "further contacts carry")+" less.")
+	}
 }
 
 func (p *Printer) outflows(l *session.Ledger) {
@@ -213,7 +305,7 @@ func (p *Printer) outflows(l *session.Ledger) {
 	most := emptySpan()
 	most.show(0, l.StoredW)
 	nameW := 22
-	for _, o := range l.Outflows {
+	for _, o := range tellingOutflows(l) {
 		most.show(o.HeatW)
 		nameW = max(nameW, runes(p.say(o.Name)))
 	}
@@ -231,7 +323,7 @@ func (p *Printer) outflows(l *session.Ledger) {
 			p.line("  ", more)
 		}
 	}
-	for _, o := range sortedOutflows(l) {
+	for _, o := range tellingOutflows(l) {
 		row(o.Name, Watts(o.HeatW), DegC(o.MeanK), radiatedWords(o), o.HeatW)
 	}
 	if finite(l.StoredW) && math.Abs(l.StoredW) >= 0.005 {
@@ -327,7 +419,8 @@ func (p *Printer) curves(r *session.Result) {
 	if len(shown) == 0 {
 		return
 	}
-	p.heading("Temperatures")
+	ended := endedS(r)
+	p.heading("Temperatures until it ends, at " + AtMinute(ended) + coolWords(r))
 	const rows = 12
 	all := curveSpan(r, shown)
 	st := tickStep(all.hi-all.lo, 5, tens)
@@ -337,7 +430,7 @@ func (p *Printer) curves(r *session.Result) {
 	all = all.rounded(st)
 	labelW := 0
 	for _, s := range shown {
-		labelW = max(labelW, runes(p.say(curveLabel(s))))
+		labelW = max(labelW, runes(p.say(curveLabel(r, s))))
 	}
 	labelW = min(labelW, p.style.Width/3)
 	wide := p.style.Width - 8 - labelW - 2
@@ -350,7 +443,7 @@ func (p *Printer) curves(r *session.Result) {
 		}
 	}
 	for i := len(shown) - 1; i >= 0; i-- {
-		cv.curve(r.TimeS, shown[i].ValueK, endS, func(k float64) float64 { return all.share(k - zeroC) }, i)
+		cv.curve(r.TimeS, shown[i].ValueK, endS, ended, func(k float64) float64 { return all.share(k - zeroC) }, i)
 	}
 	want := make([]float64, len(shown))
 	order := make([]int, len(shown))
@@ -380,7 +473,7 @@ func (p *Printer) curves(r *session.Result) {
 		}
 		label := ""
 		if k, ok := labelAt[i]; ok {
-			label = p.paint(wrap(p.say(curveLabel(shown[k])), labelW)[0], firstLine+tint(k))
+			label = p.paint(p.say(cut(curveLabel(r, shown[k]), labelW)), firstLine+tint(k))
 		}
 		p.line(p.paint(pad(left[i], 4, true)+" "+pad(unit, 2, false)+p.say("│"), faint), p.paintCanvas(cv, i), " ", label)
 	}
@@ -400,8 +493,35 @@ func minuteStep(endMin float64) float64 {
 	return 1
 }
 
-func curveLabel(s session.Series) string {
-	return fmt.Sprintf("%s %s", s.Name, DegC(lastFinite(s.ValueK)))
+// curveLabel names a curve and its temperature at the end of the session.
+func curveLabel(r *session.Result, s session.Series) string {
+	return DegC(endK(r, s)) + " " + s.Name
+}
+
+// endedS is when a session is over, s: the device's own end, after which it only cools down; the last sample when that is
+// not known.
+func endedS(r *session.Result) float64 {
+	last := r.TimeS[len(r.TimeS)-1]
+	if t := r.Own.AtS; r.Own.Kind != "" && finite(t) && t > 0 && t < last {
+		return t
+	}
+	return last
+}
+
+// endK is the temperature of a series when the session is over, K.
+func endK(r *session.Result, s session.Series) float64 {
+	if v := valueAt(r, s, endedS(r)); finite(v) {
+		return v
+	}
+	return lastFinite(s.ValueK)
+}
+
+// coolWords says that what follows the end is drawn as well.
+func coolWords(r *session.Result) string {
+	if endedS(r) < r.TimeS[len(r.TimeS)-1] {
+		return ", then cooling down (dotted)"
+	}
+	return ""
 }
 
 func lastFinite(v []float64) float64 {

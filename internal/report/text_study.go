@@ -57,14 +57,15 @@ func goalName(s *compare.Study) string {
 	return "time asked for"
 }
 
-// longestMin is the right edge of a scale of minutes that shows every design and the goal.
+// longestMin is the right edge of a scale of minutes that shows every design's middle and the goal. Doubt that reaches
+// further runs off the edge and gets an arrow there: it must not squeeze the rest.
 func longestMin(s *compare.Study) float64 {
 	all := emptySpan()
 	all.show(0, 1, goalMin(s), s.BatteryMin.Hi)
 	for _, r := range s.Rows {
-		all.show(r.Minutes.Lo, r.Minutes.Mid, r.Minutes.Hi)
+		all.show(r.Minutes.Mid)
 	}
-	return all.hi * 1.02
+	return all.hi * 1.04
 }
 
 func (p *Printer) howLong(s *compare.Study) {
@@ -93,6 +94,9 @@ func (p *Printer) howLong(s *compare.Study) {
 			t.stretch(r.Minutes.Lo, r.Minutes.Hi, '─')
 			t.mark(goal, '┆')
 			t.mark(r.Minutes.Mid, '●')
+			if r.Minutes.Hi > most {
+				t.mark(most, '→')
+			}
 		} else if r.Failed != "" {
 			text, look = "failed", faint
 		}
@@ -133,6 +137,9 @@ func (p *Printer) sideBySide(s *compare.Study) {
 		}
 		end := rowEnd(r)
 		lasting := endWord(end)
+		if own := ownWords(r); own != "" {
+			lasting += "\n" + own
+		}
 		if ch := Chance(r.Chance, s.Draws); ch != dash {
 			lasting += "\nlasts: " + ch
 		}
@@ -157,7 +164,7 @@ func marginWords(r compare.Row) string {
 		if text == dash {
 			text = Kelvins(l.MarginK)
 		}
-		text += "\nto " + l.Name
+		text += "\n" + l.Name
 	}
 	return text
 }

@@ -62,6 +62,9 @@ func (p *Printer) table(cols []column, rows [][]cell) {
 			tall := 0
 			for _, row := range all {
 				tall += tallest(lay(row))
+				if i < len(row) && (i < len(row)-1 || len(row) == len(cols)) && longestWord(p.say(row[i].text)) > width[i] {
+					tall += 100 // cutting a word is the last resort
+				}
 			}
 			width[i]++
 			if best < 0 || tall < bestTall || tall == bestTall && width[i] > width[best] {
@@ -78,6 +81,15 @@ func (p *Printer) table(cols []column, rows [][]cell) {
 			p.tableRow(cols, width, lines, row)
 		}
 	}
+}
+
+// longestWord is the length of what wrap does not break unless it must.
+func longestWord(s string) int {
+	n := 0
+	for _, w := range glued(s) {
+		n = max(n, runes(w))
+	}
+	return n
 }
 
 // tallest is the number of lines a laid-out row takes.

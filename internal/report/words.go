@@ -234,6 +234,17 @@ func rowEnd(r compare.Row) session.EndKind {
 	return best
 }
 
+// ownWords tells what the device itself does where a limit or a power step came first: "device: battery empty at 122 min";
+// empty when there is no difference.
+func ownWords(r compare.Row) string {
+	if r.Result == nil || r.Result.Own.Kind == "" || r.Result.Own == r.Result.End {
+		return ""
+	}
+	own := r.Result.Own
+	own.By = ""
+	return "device: " + endWords(own)
+}
+
 // nearest is the limit with the smallest margin.
 func nearest(r *session.Result) (session.Limit, bool) {
 	if r == nil || r.Nearest < 0 || r.Nearest >= len(r.Limits) {
