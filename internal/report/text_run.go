@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"sort"
 	"strings"
@@ -101,12 +100,14 @@ func closure(rel float64) string {
 	return figure(rel*100, math.Pow(10, math.Floor(math.Log10(rel*100)))) + " %"
 }
 
+// glueFarK is the margin from which a glue line is no longer told by itself.
+const glueFarK = 20
+
 // tellingLimits are the limits worth a line; glue lines that stay far below theirs are counted in a sentence.
 func tellingLimits(r *session.Result) (told []session.Limit, rest string) {
-	const farK = 20
 	n, least := 0, math.Inf(1)
 	for i, l := range r.Limits {
-		if l.Kind == "glue" && l.MarginK >= farK && i != r.Nearest && !(l.SettleK > l.LimitK-farK) {
+		if l.Kind == "glue" && l.MarginK >= glueFarK && i != r.Nearest && !(l.SettleK > l.LimitK-glueFarK) {
 			n, least = n+1, math.Min(least, l.MarginK)
 		} else {
 			told = append(told, l)
@@ -534,7 +535,7 @@ func lastFinite(v []float64) float64 {
 }
 
 // shownSeries chooses at most n curves: those with a limit first, each kept in the result's order. Series without
-// samples are left out.
+// samples are left out, and so are glue lines that stay far below their limit.
 func shownSeries(r *session.Result, n int) []session.Series {
 	if len(r.TimeS) < 2 || !finite(r.TimeS[len(r.TimeS)-1]) || r.TimeS[len(r.TimeS)-1] <= 0 {
 		return nil
@@ -542,12 +543,19 @@ func shownSeries(r *session.Result, n int) []session.Series {
 	var out []session.Series
 	for _, limited := range []bool{true, false} {
 		for _, s := range r.Series {
-			if (s.LimitK > 0) == limited && len(s.ValueK) == len(r.TimeS) && finite(lastFinite(s.ValueK)) && len(out) < n {
+			if (s.LimitK > 0) == limited && len(s.ValueK) == len(r.TimeS) && finite(lastFinite(s.ValueK)) && len(out) < n && !farGlue(s) {
 				out = append(out, s)
 			}
 		}
 	}
 	return out
+}
+
+// farGlue says whether a series is a glue line that never comes near its limit.
+func farGlue(s session.Series) bool {
+	all := emptySpan()
+	all.show(s.ValueK...)
+	return s.Kind == "glue" && s.LimitK-all.hi >= glueFarK
 }
 
 // curveSpan is the range of temperature the curves and their limits need, °C.
