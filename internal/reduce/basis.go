@@ -2,6 +2,7 @@ package reduce
 
 import (
 	"errors"
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/blas"
@@ -20,8 +21,12 @@ type Basis struct {
 // maxModes bounds the modes: a projection costs N·R², a step R³.
 const maxModes = 36
 
-// leastShare is the share of the leading mode's weight below which a mode is noise.
-const leastShare = 1e-10
+// A mode is noise when its weight (squared) is below leastShare of the leading one's, or its amplitude below leastK: the
+// rounding of temperatures in kelvin is some 1e-13 K.
+const (
+	leastShare = 1e-10
+	leastK     = 1e-9
+)
 
 // NewBasis makes modes from snapshots, fields of cell temperatures in K. capJK are the cells' heat capacities, J/K, zero for
 // cells that take no part. t0K is the temperature the runs start from.
@@ -30,10 +35,18 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 	if s == 0 {
 		return nil, errors.New("reduce: no snapshots to make modes from")
 	}
+	for q, snap := range snapshots {
+		if len(snap) != n {
+			return nil, fmt.Errorf("reduce: snapshot %d has %d temperatures for %d cells", q+1, len(snap), n)
+		}
+	}
 	// weighted departures from t0K, with the uniform field taken out: it is a mode of its own
 	total := 0.0
 	for _, c := range capJK {
 		total += c
+	}
+	if !(total > 0) {
+		return nil, errors.New("reduce: the cells hold no heat")
 	}
 	x := make([]float64, n*s) // row-major, a row per snapshot
 	for q, snap := range snapshots {
@@ -43,6 +56,9 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 			mean += w * (snap[c] - t0K)
 		}
 		mean /= total
+		if math.IsNaN(mean) || math.IsInf(mean, 0) {
+			return nil, fmt.Errorf("reduce: a temperature of snapshot %d is not a number", q+1)
+		}
 		for c, w := range capJK {
 			if w > 0 {
 				row[c] = math.Sqrt(w) * (snap[c] - t0K - mean)
@@ -64,7 +80,7 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 	}
 	var pick []int
 	for i := s - 1; i >= 0 && len(pick) < maxModes-1; i-- {
-		if top <= 0 || val[i] < leastShare*top {
+		if val[i] < leastShare*top || val[i] < total*leastK*leastK {
 			break
 		}
 		pick = append(pick, i)

@@ -57,9 +57,6 @@ func (b *Basis) Stepper(m *heat.Model, gas []Gas, tolK float64) (*Stepper, error
 	for _, v := range []*[]float64{&st.a, &st.aOld, &st.rate, &st.rateOld, &st.rhs, &st.g, &st.mid, &st.end, &st.kMid, &st.kEnd, &st.errv, &st.base} {
 		*v = make([]float64, r)
 	}
-	for c := range st.field {
-		st.field[c] = math.NaN() // what is not asked for must not pass for a temperature
-	}
 	st.sys, st.chol = make([]float64, r*r), make([]float64, r*r)
 	active := 0
 	for _, c := range m.CapJK {
@@ -85,8 +82,13 @@ func (b *Basis) Stepper(m *heat.Model, gas []Gas, tolK float64) (*Stepper, error
 	return st, nil
 }
 
-// Focus restricts TK to these cells: others are then left alone. nil brings all cells back.
-func (st *Stepper) Focus(cells []int32) { st.focus, st.fresh = cells, false }
+// Focus restricts TK to these cells: the others are then NaN. nil brings all cells back.
+func (st *Stepper) Focus(cells []int32) {
+	st.focus, st.fresh = cells, false
+	for c := range st.field {
+		st.field[c] = math.NaN() // what is not asked for must not pass for a temperature
+	}
+}
 
 // Init sets a uniform start: all cells at tK[0] of the first active cell.
 func (st *Stepper) Init(tK []float64, tS float64) error {
@@ -98,7 +100,7 @@ func (st *Stepper) Init(tK []float64, tS float64) error {
 		if math.IsNaN(start) {
 			start = tK[c]
 		}
-		if math.Abs(tK[c]-start) > 1e-9 {
+		if !(math.Abs(tK[c]-start) <= 1e-9) {
 			return errors.New("reduce: a run starts at one temperature everywhere")
 		}
 	}
@@ -139,11 +141,29 @@ func (st *Stepper) Stats() heat.Stats { return st.stats }
 // Balance is not kept: what a Galerkin projection stores is its own.
 func (st *Stepper) Balance() heat.Balance { return heat.Balance{ClosureRel: math.NaN()} }
 
-// SurfaceState gives a surface's mean temperature and film.
+// SurfaceState gives a surface's mean temperature, film and heat; its extremes are not known (NaN).
 func (st *Stepper) SurfaceState(i int) heat.SurfaceState {
 	f, fc := st.films[i], &st.s.surface[i]
-	return heat.SurfaceState{MeanK: st.meanK[i], MaxK: st.meanK[i], MinK: st.meanK[i], Film: f,
-		HeatW: fc.areaM2 * (f.HWm2K*(st.meanK[i]-f.RefK) - f.GainWm2), GainW: fc.areaM2 * f.GainWm2}
+	out := heat.SurfaceState{MeanK: st.meanK[i], MaxK: math.NaN(), MinK: math.NaN(), Film: f}
+	if !math.IsInf(f.HWm2K, 1) {
+		out.GainW = fc.areaM2 * f.GainWm2
+		out.HeatW = fc.areaM2*f.HWm2K*(st.meanK[i]-f.RefK) - out.GainW
+		return out
+	}
+	for q := range fc.groups { // held: what comes through the half cells
+		g := &fc.groups[q]
+		out.HeatW += g.halfWm2K * (st.s.cellsK(g, st.a) - f.RefK*g.areaM2)
+	}
+	return out
+}
+
+// cellsK is Σ A T over a group's cells, m² K.
+func (s *system) cellsK(g *group, a []float64) float64 {
+	sum := s.b.T0K * g.areaM2
+	for k, x := range g.sum {
+		sum += x * a[k]
+	}
+	return sum
 }
 
 // TK is the present field, K (in the focus, when there is one).
@@ -355,8 +375,10 @@ func (st *Stepper) stage(x []float64, h, atS float64) error {
 		}
 		copy(x, st.rhs)
 		solve(st.chol, x)
-		if moved := st.means(x); moved < 1e-3 || pass == 40 {
+		if moved := st.means(x); moved < 1e-3 {
 			return nil
+		} else if pass == 40 {
+			return fmt.Errorf("a surface still moves by %.2g K while its film is sought", moved)
 		}
 	}
 }
@@ -370,16 +392,12 @@ func (st *Stepper) setFilms(atS float64) {
 
 // means works out every surface's mean temperature under the present films, and how far the worst one moved.
 func (st *Stepper) means(a []float64) (moved float64) {
-	t0 := st.s.b.T0K
 	for i := range st.s.surface {
 		fc, f := &st.s.surface[i], st.films[i]
 		sum := 0.0
 		for q := range fc.groups {
 			g := &fc.groups[q]
-			tc := t0 * g.areaM2
-			for k, x := range g.sum {
-				tc += x * a[k]
-			}
+			tc := st.s.cellsK(g, a)
 			switch {
 			case math.IsInf(f.HWm2K, 1):
 				sum += f.RefK * g.areaM2
@@ -406,8 +424,9 @@ func (st *Stepper) assemble(a []float64) {
 		for k, x := range p.mean {
 			t += x * a[k]
 		}
+		d := t - p.gasK
 		for q, x := range p.perK {
-			st.sys[q] += (t - p.gasK) * x
+			st.sys[q] += d * (x + d*p.perK2[q])
 		}
 	}
 	clear(st.g)
