@@ -98,6 +98,10 @@ func (g *Grid) settleCut(cut *cutCell) {
 		}
 		n++
 	}
+	if n == 0 { // a sliver between the sample points, known by its share only
+		cut.centre = g.Centre(c)
+		return
+	}
 	for a := range cut.centre {
 		cut.centre[a] /= n
 	}

@@ -2,8 +2,8 @@ package model
 
 import "math"
 
-// SectionOf cuts the device with a plane through the hottest source: normal to the device's thinnest direction would hide
-// the layers, so the plane contains the thinnest direction and the up axis.
+// SectionOf cuts the device with a plane through the part that makes most heat. A plane normal to the device's thinnest
+// direction would hide the layers, so it contains the thinnest direction and the up axis.
 func (m *Model) SectionOf(tK []float64, under *Under) Section {
 	g := m.Shape.Grid
 	planes := [3][]float64{g.X, g.Y, g.Z}
@@ -36,11 +36,21 @@ func (m *Model) SectionOf(tK []float64, under *Under) Section {
 		for iu := 0; iu < nu; iu++ {
 			c := idx*stride[n] + iu*stride[h] + jv*stride[v]
 			q := jv*nu + iu
+			if under.UpSign < 0 {
+				q = (nv-1-jv)*nu + iu // up in the picture is up in use
+			}
 			s.Part[q] = int(g.Owner[c])
 			s.TK[q] = tK[c]
 			if g.Owner[c] < 0 {
 				s.Part[q], s.TK[q] = -1, math.NaN()
 			}
+		}
+	}
+	if under.UpSign < 0 {
+		s.VName = "-" + s.VName
+		s.VPlanesM = make([]float64, nv+1)
+		for j := range s.VPlanesM {
+			s.VPlanesM[j] = -planes[v][nv-j]
 		}
 	}
 	return s
