@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"finwright/internal/compare"
@@ -36,7 +37,8 @@ type page struct {
 	ColourBar                     template.HTML
 	Learned                       *pageLearned
 	Limits                        []pageLimits
-	Assumptions                   []compare.Assumption
+	Assumptions                   []pageAssumed
+	AssumedNote                   string
 	Findings, Cautions            []string
 	Accounts                      []string
 }
@@ -45,6 +47,7 @@ type pageRow struct {
 	Name, About, Failed              string
 	Anchor                           string // id of the design's own block; empty when it has none
 	Minutes, End, EndClass, Chance   string
+	Own                              string
 	Bar                              template.HTML
 	Margin, MarginTo, Touch, TouchAt string
 	Mass, WattLess, WattLessK        string
@@ -62,6 +65,15 @@ type pageDesign struct {
 	StairAt             string
 	Watts               []pageWatt
 	MadeW               string
+	Crossings           []pageCrossing
+	CurvesNote          string
+}
+
+type pageCrossing struct{ From, To, Joint, Heat, Lost string }
+
+type pageAssumed struct {
+	Word string
+	List []compare.Assumption
 }
 
 type pageLeg struct {
@@ -76,7 +88,9 @@ type pageWatt struct {
 
 type pageLearned struct {
 	Unknowns []pageUnknown
-	Fits     []pageFit
+	Rest     string
+	Runs     []pageRun
+	FitNote  string
 	Warnings []string
 	Status   string
 }
@@ -86,14 +100,19 @@ type pageUnknown struct {
 	Bar                                         template.HTML
 }
 
+type pageRun struct {
+	Name string
+	Fits []pageFit
+}
+
 type pageFit struct {
-	Run, What, Observed, Modelled, Score string
-	Far                                  bool
+	What, Observed, Modelled, Score string
+	Far                             bool
 }
 
 type pageLimits struct {
-	Design string
-	Rows   []pageLimit
+	Design, Rest string
+	Rows         []pageLimit
 }
 
 type pageLimit struct {
@@ -122,11 +141,19 @@ func newPage(s *compare.Study) *page {
 	if s.Draws > 1 {
 		p.DrawsNote = "“Lasts” is the share of " + plural(s.Draws, "draw", "draws") + " from what is not known exactly that reach the goal; bands and brackets hold 90 % of them."
 	}
-	for _, a := range s.Assumptions {
-		p.Assumptions = append(p.Assumptions, compare.Assumption{About: clean(a.About), Value: clean(a.Value), Source: clean(a.Source)})
+	counts := make([]string, 0, len(sourceKinds))
+	for _, g := range assumedGroups(s.Assumptions) {
+		pa := pageAssumed{Word: g.word}
+		for _, a := range g.list {
+			pa.List = append(pa.List, compare.Assumption{About: clean(a.About), Value: clean(a.Value), Source: clean(a.Source)})
+		}
+		p.Assumptions = append(p.Assumptions, pa)
+		counts = append(counts, strconv.Itoa(len(g.list))+" "+lowerFirst(g.word))
 	}
-	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 7.6, 22)
-	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 300, 6.3, 14)
+	p.AssumedNote = plural(len(s.Assumptions), "figure", "figures") + " the file leaves open: " + strings.Join(counts, "; ") + ". Within each group the widest doubt comes first."
+	p.DrawsNote = strings.TrimSpace(p.DrawsNote + " " + longerNote(s))
+	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 7.6, 24)
+	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 320, 6.3, 16)
 	p.HasCurves = p.CurvesWide != ""
 	shared, sections := newAtlas(s)
 	if sections {
@@ -169,6 +196,12 @@ func minus(s string) string {
 	return s
 }
 
+// together lets a figure break only before its bracketed interval.
+func together(s string) string {
+	const still = "\u00a0"
+	return strings.ReplaceAll(strings.ReplaceAll(s, " ", still), still+"(", " (")
+}
+
 func endClass(k session.EndKind) string {
 	switch {
 	case lasts(k):
@@ -183,9 +216,9 @@ func endClass(k session.EndKind) string {
 
 func newRow(ps *pictures, s *compare.Study, r compare.Row) pageRow {
 	end := rowEnd(r)
-	out := pageRow{Name: clean(r.Name), About: clean(r.About), Failed: clean(r.Failed), Minutes: Minutes(r.Minutes), End: endWord(end), EndClass: endClass(end),
-		Chance: Chance(r.Chance, s.Draws), Margin: minus(Margin(r.MarginK)), Touch: Celsius(r.SkinC), TouchAt: clean(touchPlace(r)),
-		Mass: minus(massWords(r.MassAddedKg)), WattLess: minus(wattLessGain(r)), WattLessK: wattLessCooler(r)}
+	out := pageRow{Name: clean(r.Name), About: clean(r.About), Failed: clean(r.Failed), Minutes: together(Minutes(r.Minutes)), End: endWord(end), EndClass: endClass(end),
+		Chance: Chance(r.Chance, s.Draws), Margin: together(minus(Margin(r.MarginK))), Touch: together(Celsius(r.SkinC)), TouchAt: clean(touchPlace(r)),
+		Mass: minus(massWords(r.MassAddedKg)), Own: ownWords(r), WattLess: together(minus(wattLessGain(r))), WattLessK: wattLessCooler(r)}
 	if l, ok := nearest(r.Result); ok {
 		out.MarginTo = clean(l.Name)
 	}
@@ -203,6 +236,9 @@ func newRow(ps *pictures, s *compare.Study, r compare.Row) pageRow {
 		d.rect(at(r.Minutes.Lo), 2, at(r.Minutes.Hi)-at(r.Minutes.Lo), 6, "doubt "+out.EndClass)
 	}
 	d.rect(math.Max(0, at(r.Minutes.Mid)-0.5), 1, 1, 8, "middle")
+	if r.Minutes.Hi > scale.hi { // more than the scale holds
+		d.path("M97.4 1.5L100 5L97.4 8.5z", "middle")
+	}
 	if g := goalMin(s); finite(g) {
 		d.rect(at(g)-0.25, 0, 0.5, 10, "goalline")
 	}
@@ -232,6 +268,12 @@ func newDesign(ps *pictures, s *compare.Study, row compare.Row, anchor string, s
 	degC, mostW := ledgerScales(s)
 	newStair(ps, &out, &r.Ledger, degC)
 	newWatts(ps, &out, &r.Ledger, mostW)
+	for _, x := range tellingCrossings(&r.Ledger) {
+		out.Crossings = append(out.Crossings, pageCrossing{clean(x.A), clean(x.B), clean(x.Joint), minus(Watts(x.FlowW)), minus(crossingDrop(x))})
+	}
+	if out.Curves != "" {
+		out.CurvesNote = upperFirst(row.Name) + ": figures at " + AtMinute(endedS(r)) + ", when it ends" + strings.ReplaceAll(coolWords(r), "then cooling", "then it cools") + ". Dashed: the limit of the curve of the same colour."
+	}
 	return out
 }
 
@@ -341,8 +383,9 @@ func newWatts(ps *pictures, out *pageDesign, l *session.Ledger, mostW float64) {
 }
 
 func newLimits(row compare.Row) pageLimits {
-	out := pageLimits{Design: clean(row.Name)}
-	for _, l := range row.Result.Limits {
+	told, rest := tellingLimits(row.Result)
+	out := pageLimits{Design: clean(row.Name), Rest: rest}
+	for _, l := range told {
 		out.Rows = append(out.Rows, pageLimit{clean(l.Name), DegC(l.LimitK), DegC(l.HighestK), minus(Kelvins(l.MarginK)), AtMinute(l.ReachedS),
 			DegC(l.SettleK), clean(l.Source), l.MarginK <= 0})
 	}
@@ -350,8 +393,9 @@ func newLimits(row compare.Row) pageLimits {
 }
 
 func newLearned(ps *pictures, l *learn.Result) *pageLearned {
-	out := &pageLearned{Warnings: cleanAll(l.Warnings), Status: clean(learnedStatus(l))}
-	for _, u := range l.Unknowns {
+	taught, rest := taughtMost(l.Unknowns)
+	out := &pageLearned{Rest: untaughtWords(rest, l.Silent), Warnings: cleanAll(l.Warnings), FitNote: fitNote, Status: clean(learnedStatus(l))}
+	for _, u := range taught {
 		at := unknownScale(u)
 		x := func(v float64) float64 { return 2 + 96*at(v) }
 		pu := pageUnknown{Name: clean(unknownName(u)), Source: clean(u.Source), Narrowed: percent(u.Narrowed),
@@ -373,8 +417,12 @@ func newLearned(ps *pictures, l *learn.Result) *pageLearned {
 		pu.Bar = d.end()
 		out.Unknowns = append(out.Unknowns, pu)
 	}
-	for _, f := range l.Fits {
-		out.Fits = append(out.Fits, pageFit{clean(f.Run), clean(f.What), clean(f.Observed), clean(f.Modelled), minus(scoreWords(f.Score)), finite(f.Score) && math.Abs(f.Score) > 2})
+	for _, r := range fitsByRun(l.Fits) {
+		run := pageRun{Name: clean(r.name)}
+		for _, f := range r.lines {
+			run.Fits = append(run.Fits, pageFit{clean(f.what), clean(f.observed), clean(f.modelled), minus(f.scores()), finite(f.worst) && math.Abs(f.worst) > 2})
+		}
+		out.Runs = append(out.Runs, run)
 	}
 	return out
 }

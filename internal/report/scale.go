@@ -96,3 +96,17 @@ func apart(want []float64, gap, lo, hi float64) []float64 {
 	}
 	return out
 }
+
+// uncross lets labels whose leaders cross change places. length tells how long the leader of label i would be to place k;
+// swap exchanges labels i and i+1. Each exchange makes the leaders shorter, so this ends.
+func uncross(n int, length func(i, k int) float64, swap func(i int)) {
+	for again := true; again; {
+		again = false
+		for i := 0; i+1 < n; i++ {
+			if length(i, i+1)+length(i+1, i) < length(i, i)+length(i+1, i+1)-1e-6 {
+				swap(i)
+				again = true
+			}
+		}
+	}
+}

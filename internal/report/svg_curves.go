@@ -38,13 +38,19 @@ func (f *frame) axes() {
 	f.d.line(f.left, f.bottom, f.right, f.bottom, "axis")
 }
 
-// goal draws the battery's end (or the time asked for) with its doubt.
-func (f *frame) goal(s *compare.Study) {
+// goal draws the battery's end (or the time asked for) with its doubt. A design that empties its battery at another time
+// gets a line of its own there, without the doubt, which belongs to the stock device.
+func (f *frame) goal(s *compare.Study, own *session.Result) {
 	g := goalMin(s)
 	if !finite(g) {
 		return
 	}
-	if b := s.BatteryMin; finite(b.Lo) && finite(b.Hi) && b.Hi > b.Lo {
+	at, elsewhere := ownBatteryMin(own)
+	elsewhere = elsewhere && math.Abs(at-g) >= 1
+	if elsewhere {
+		g = at
+	}
+	if b := s.BatteryMin; !elsewhere && finite(b.Lo) && finite(b.Hi) && b.Hi > b.Lo {
 		f.d.rect(f.x(b.Lo), f.top, f.x(b.Hi)-f.x(b.Lo), f.bottom-f.top, "goalband")
 	}
 	f.d.line(f.x(g), f.top-4, f.x(g), f.bottom, "goal")
@@ -55,8 +61,18 @@ func (f *frame) goal(s *compare.Study) {
 	f.d.text(f.x(g)+dx, f.top-8, anchor, "remark", goalName(s)+" "+figure(g, 1)+" min")
 }
 
-// curve draws one temperature; gaps stay gaps. Points nearer than a third of a unit to the line are left out.
+// curve draws one temperature; gaps stay gaps. Points nearer than a third of a unit to the line are left out. What comes
+// after the session's end is a thin dotted line of its own.
 func (f *frame) curve(r *session.Result, s session.Series, class, stroke, dash, title string) {
+	ended := endedS(r)
+	f.stretch(r, s, math.Inf(-1), ended, class, stroke, dash, title)
+	if ended < r.TimeS[len(r.TimeS)-1] {
+		f.stretch(r, s, ended, math.Inf(1), "curve cool", stroke, "", title+", cooling down")
+	}
+}
+
+// stretch draws a temperature from one moment to another, s.
+func (f *frame) stretch(r *session.Result, s session.Series, fromS, toS float64, class, stroke, dash, title string) {
 	var b strings.Builder
 	type pt struct{ x, y float64 }
 	var run []pt
@@ -80,6 +96,9 @@ func (f *frame) curve(r *session.Result, s session.Series, class, stroke, dash, 
 		run = run[:0]
 	}
 	for i, t := range r.TimeS {
+		if t < fromS || t > toS {
+			continue
+		}
 		if v := s.ValueK[i]; finite(v) && finite(t) {
 			run = append(run, pt{f.x(t / 60), f.y(v - zeroC)})
 		} else {
@@ -106,10 +125,24 @@ func (f *frame) endMark(x, y float64, k session.EndKind, stroke string) {
 	}
 }
 
+// endMarks marks on a curve how the session ends, and how the device itself ends where that comes later.
+func (f *frame) endMarks(r *session.Result, s session.Series, stroke string) {
+	ends := []session.End{r.End}
+	if r.Own.Kind != "" && r.Own != r.End {
+		ends = append(ends, r.Own)
+	}
+	for _, e := range ends {
+		if v := valueAt(r, s, e.AtS); finite(v) {
+			f.endMark(f.x(e.AtS/60), f.y(v-zeroC), e.Kind, stroke)
+		}
+	}
+}
+
 // labelled is a curve's end and what is written beside it.
 type labelled struct {
 	x, y   float64
 	words  string
+	below  string // a second line; empty when there is none
 	stroke string
 }
 
@@ -120,10 +153,22 @@ func (f *frame) labels(ends []labelled, runesWide int) {
 	for i, e := range ends {
 		want[i] = e.y
 	}
-	for i, y := range apart(want, 14, f.top, f.bottom) {
+	high := 14.0
+	for _, e := range ends {
+		if e.below != "" {
+			high = math.Min(28, (f.bottom-f.top)/float64(len(ends)))
+		}
+	}
+	places := apart(want, high, f.top, f.bottom-(high-14))
+	uncross(len(places), func(i, k int) float64 { return math.Hypot(f.right-ends[i].x, places[k]-ends[i].y) },
+		func(i int) { ends[i], ends[i+1] = ends[i+1], ends[i] })
+	for i, y := range places {
 		e := ends[i]
 		f.d.path("M"+num(e.x+6)+" "+num(e.y)+"L"+num(math.Max(f.right+2, e.x+6))+" "+num(y)+"h4", "lead", "stroke", e.stroke)
 		f.d.text(f.right+9, y+4, "start", "label", cut(e.words, runesWide), "fill", e.stroke)
+		if high >= 24 {
+			f.d.text(f.right+9, y+17, "start", "label below", cut(e.below, runesWide+2), "fill", e.stroke)
+		}
 	}
 }
 
@@ -164,7 +209,7 @@ func scales(s *compare.Study) (min, deg span, ok bool) {
 	if !ok {
 		return min, deg, false
 	}
-	deg.show(deg.lo + 1)
+	deg.show(deg.lo+1, deg.hi+0.05*(deg.hi-deg.lo)) // room for the name of the topmost limit
 	return min, deg.rounded(math.Max(5, tickStep(deg.hi-deg.lo, 12, tens))), true
 }
 
@@ -190,7 +235,7 @@ func allCurves(ps *pictures, s *compare.Study, class string, w, h, runeW float64
 	d := ps.start("chart "+class, w, h, "Temperature over time, all designs", "One curve per design for the sensor that can stop it; its limit is dashed, and the battery's end is an upright line.")
 	f := &frame{d: d, left: 34, top: 26, right: w - 14 - runeW*float64(labelRunes), bottom: h - 38, min: min, deg: deg}
 	f.axes()
-	f.goal(s)
+	f.goal(s, nil)
 	limits := map[string]bool{}
 	var ends []labelled
 	for i, row := range s.Rows {
@@ -206,16 +251,13 @@ func allCurves(ps *pictures, s *compare.Study, class string, w, h, runeW float64
 		}
 		stroke := lineColour(i)
 		f.curve(row.Result, m, "curve", stroke, lineDash(i), row.Name+": "+m.Name)
-		last := len(row.Result.TimeS) - 1
-		x, y := f.x(row.Result.TimeS[last]/60), f.y(lastFinite(m.ValueK)-zeroC)
-		if v := valueAt(row.Result, m, row.Result.End.AtS); finite(v) {
-			f.endMark(f.x(row.Result.End.AtS/60), f.y(v-zeroC), row.Result.End.Kind, stroke)
+		f.endMarks(row.Result, m, stroke)
+		x, y := f.x(endedS(row.Result)/60), f.y(endK(row.Result, m)-zeroC)
+		below := endWord(row.Result.End.Kind) + ", " + AtMinute(row.Result.End.AtS)
+		if runes(below) > labelRunes {
+			below = AtMinute(row.Result.End.AtS)
 		}
-		words := cut(row.Name, labelRunes)
-		if at := AtMinute(row.Result.End.AtS); at != dash && runes(words)+runes(at)+1 <= labelRunes {
-			words += " " + at
-		}
-		ends = append(ends, labelled{x, y, words, stroke})
+		ends = append(ends, labelled{x, y, row.Name, below, stroke})
 	}
 	f.labels(ends, labelRunes)
 	return d.end()
@@ -235,20 +277,22 @@ func ownCurves(ps *pictures, s *compare.Study, row compare.Row) template.HTML {
 	d := ps.start("chart", w, h, "Temperatures of "+row.Name, "Watched temperatures over time; a dashed line of the same colour is the limit of that curve.")
 	f := &frame{d: d, left: 30, top: 24, right: w - 10 - 6.1*labelRunes, bottom: h - 36, min: min, deg: deg}
 	f.axes()
-	f.goal(s)
-	var ends []labelled
+	f.goal(s, row.Result)
+	var ends, limits []labelled
 	for i, c := range shown {
 		stroke := lineColour(i)
 		if c.LimitK > 0 {
 			y := f.y(c.LimitK - zeroC)
 			d.line(f.left, y, f.right, y, "limit", "stroke", stroke)
+			limits = append(limits, labelled{y: y, words: "limit " + DegC(c.LimitK), stroke: stroke})
 		}
 		f.curve(row.Result, c, "curve", stroke, "", c.Name)
-		v := lastFinite(c.ValueK)
-		ends = append(ends, labelled{f.x(row.Result.TimeS[len(row.Result.TimeS)-1] / 60), f.y(v - zeroC), figure(v-zeroC, 1) + " " + c.Name, stroke})
+		v := endK(row.Result, c)
+		ends = append(ends, labelled{f.x(endedS(row.Result) / 60), f.y(v - zeroC), DegC(v), c.Name, stroke})
 	}
-	if v := valueAt(row.Result, shown[0], row.Result.End.AtS); finite(v) {
-		f.endMark(f.x(row.Result.End.AtS/60), f.y(v-zeroC), row.Result.End.Kind, lineColour(0))
+	f.endMarks(row.Result, shown[0], lineColour(0))
+	for _, l := range limits { // over the curves, on white, above its own line
+		d.text(f.right-3, l.y-3, "end", "onpaper", l.words, "fill", l.stroke)
 	}
 	f.labels(ends, labelRunes)
 	return d.end()

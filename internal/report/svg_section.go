@@ -260,17 +260,8 @@ func partLabels(d *drawing, s model.Section, nu, nv int, x, y func(float64) floa
 		want[i] = y(f.av)
 	}
 	places := apart(want, 15, top+6, bottom-4)
-	// Neighbours whose leaders cross change places; each exchange makes the leaders shorter, so this ends.
-	for again := true; again; {
-		again = false
-		for i := 0; i+1 < len(shown); i++ {
-			length := func(f found, ly float64) float64 { return math.Hypot(at-5-x(f.au), ly-y(f.av)) }
-			straight := length(shown[i], places[i]) + length(shown[i+1], places[i+1])
-			if length(shown[i], places[i+1])+length(shown[i+1], places[i]) < straight-1e-6 {
-				shown[i], shown[i+1], again = shown[i+1], shown[i], true
-			}
-		}
-	}
+	uncross(len(shown), func(i, k int) float64 { return math.Hypot(at-5-x(shown[i].au), places[k]-y(shown[i].av)) },
+		func(i int) { shown[i], shown[i+1] = shown[i+1], shown[i] })
 	for i, ly := range places {
 		f := shown[i]
 		line := "M" + num(x(f.au)) + " " + num(y(f.av)) + "L" + num(at-5) + " " + num(ly) + "h3"

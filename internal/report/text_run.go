@@ -114,7 +114,10 @@ func tellingLimits(r *session.Result) (told []session.Limit, rest string) {
 		}
 	}
 	if n > 0 {
-		rest = plural(n, "glue line keeps", "glue lines keep") + " " + Kelvins(least) + " or more."
+		rest = plural(n, "glue line keeps", "glue lines keep") + " " + Kelvins(least) + " or more to the limit."
+		if n == 1 {
+			rest = "1 glue line keeps " + Kelvins(least) + " to its limit."
+		}
 	}
 	return told, rest
 }

@@ -68,6 +68,29 @@ func longestMin(s *compare.Study) float64 {
 	return all.hi * 1.04
 }
 
+// longerNote explains designs that end later than the stock battery; empty when there is none.
+func longerNote(s *compare.Study) string {
+	for _, r := range s.Rows {
+		if at, ok := ownBatteryMin(r.Result); ok && at > s.BatteryMin.Hi {
+			return "A design that draws less power empties the battery later."
+		}
+	}
+	return ""
+}
+
+// ownBatteryMin is when a design's own battery is empty, min; false when the run does not get so far.
+func ownBatteryMin(r *session.Result) (float64, bool) {
+	if r == nil {
+		return 0, false
+	}
+	for _, e := range []session.End{r.End, r.Own} {
+		if e.Kind == session.BatteryEmpty && finite(e.AtS) {
+			return e.AtS / 60, true
+		}
+	}
+	return 0, false
+}
+
 func (p *Printer) howLong(s *compare.Study) {
 	p.heading("How long it lasts")
 	nameW, textW := 6, 5
@@ -109,6 +132,9 @@ func (p *Printer) howLong(s *compare.Study) {
 		t := newTrack(wide, most)
 		t.label(goal, goalName(s))
 		p.line("  ", pad("", nameW+textW+4, false), p.paint(t.String(), faint))
+	}
+	if note := longerNote(s); note != "" {
+		p.paragraph("  ", faint, note)
 	}
 }
 

@@ -325,6 +325,14 @@ func plural(n int, one, many string) string {
 	return strconv.Itoa(n) + " " + many
 }
 
+// lowerFirst puts a heading's words into a sentence.
+func lowerFirst(s string) string {
+	for i, r := range s {
+		return strings.ToLower(string(r)) + s[i+len(string(r)):]
+	}
+	return s
+}
+
 // upperFirst begins a sentence.
 func upperFirst(s string) string {
 	for i, r := range s {
