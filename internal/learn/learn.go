@@ -25,9 +25,10 @@ import (
 // Options steer learning. The zero value is good.
 type Options struct {
 	Fineness model.Fineness // cells; zero takes about 12 000
+	Anchor   model.Fineness // cells of the 3-D runs at the values found, which the answer rests on; zero takes model.Fine
 	Workers  int            // concurrent simulations; zero takes two
 	Seed     uint64
-	Draws    int                      // posterior draws to return; zero takes 12
+	Draws    int                      // posterior draws to return; zero takes 13, the first being the most likely values
 	Progress func(done, expected int) // simulations made and expected
 	// ReadLog reads one logger's file beside the device file.
 	ReadLog LogReader
@@ -62,7 +63,8 @@ const rounds = 2
 
 // Learn finds the unknowns of the file from its stock runs: 3-D runs at the prior's middle and at a few draws of it train a
 // reduced model for each stock run, the search uses those, and where it ends 3-D runs say how far the reduced ones are off; the
-// difference is taken off and the search goes on from there. After Ctrl-C it returns what it has, with the context's error.
+// difference is taken off and the search goes on from there. After Ctrl-C it returns what it has with the context's error: nothing
+// (nil) while the reduced models are still being trained.
 func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	if len(f.StockRuns) == 0 {
 		return nil, ErrNothing
@@ -70,12 +72,56 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	if opt.Fineness == (model.Fineness{}) {
 		opt.Fineness = fineness
 	}
+	if opt.Anchor == (model.Fineness{}) {
+		opt.Anchor = model.Fine
+	}
 	if opt.Workers <= 0 {
 		opt.Workers = 2
 	}
 	if opt.Draws <= 0 {
 		opt.Draws = 13
 	}
+	s, err := newStudy(f, opt)
+	if err != nil {
+		return nil, err
+	}
+	n := len(s.unknowns)
+	s.expected = len(s.runs) * (3*n + 30 + 20*(1+2*trainingDraws+rounds))
+	if n == 0 { // every figure of the file is certain: only the fits are left to tell
+		return s.result(ctx, &infer.Result{Status: infer.Converged})
+	}
+	if !s.reshape {
+		if err := s.train(ctx); err != nil {
+			return nil, err
+		}
+	}
+	problem := infer.Problem{
+		N: n, M: s.size, OneSided: s.oneSided,
+		Residuals: func(ctx context.Context, z, dst []float64) error { return s.residuals(ctx, s.values(z), dst) },
+	}
+	var fit *infer.Result
+	var from []float64
+	for round := 0; round < rounds; round++ {
+		if fit, err = infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: 12}); err != nil {
+			return nil, err
+		}
+		if ctx.Err() != nil || s.reshape || round == rounds-1 {
+			break
+		}
+		if err := s.anchor(ctx, fit.Z); err != nil {
+			if ctx.Err() != nil {
+				break
+			}
+			return nil, err
+		}
+		from = s.keepWhatMatters(fit)
+		problem.N = len(s.unknowns)
+	}
+	return s.result(ctx, fit)
+}
+
+// newStudy reads the observations and lists the unknowns.
+func newStudy(f *device.File, opt Options) (*study, error) {
 	s := &study{f: f, opt: opt}
 	var err error
 	if s.shape, err = model.NewShape(f, nil, opt.Fineness); err != nil {
@@ -96,41 +142,7 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 		s.size += s.runs[i].residuals()
 	}
 	s.offset = make([]float64, s.size)
-	n := len(s.unknowns)
-	s.expected = len(s.runs) * (3*n + 30 + 20*(1+2*trainingDraws+rounds))
-	if !s.reshape {
-		if err := s.train(ctx); err != nil {
-			return nil, err
-		}
-	}
-	problem := infer.Problem{
-		N: n, M: s.size, OneSided: s.oneSided,
-		Residuals: func(ctx context.Context, z, dst []float64) error {
-			if err := s.residuals(ctx, s.values(z), dst); err != nil {
-				return err
-			}
-			for i, d := range s.offset {
-				dst[i] += d
-			}
-			return nil
-		},
-	}
-	var fit *infer.Result
-	var from []float64
-	for round := 0; round < rounds; round++ {
-		if fit, err = infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: 12}); err != nil && ctx.Err() == nil {
-			return nil, err
-		}
-		if ctx.Err() != nil || s.reshape || round == rounds-1 {
-			break
-		}
-		if err := s.anchor(ctx, fit.Z); err != nil {
-			return nil, err
-		}
-		from = s.keepWhatMatters(fit)
-		problem.N = len(s.unknowns)
-	}
-	return s.result(ctx, fit)
+	return s, nil
 }
 
 // silent is the effect of a whole prior standard deviation on all residuals together, in their standard deviations, below
@@ -227,7 +239,7 @@ func (s *study) train(ctx context.Context) error {
 // those still miss becomes an offset to the residuals. The 3-D run is on fine cells, so that the cells' own error goes too.
 func (s *study) anchor(ctx context.Context, z []float64) error {
 	v := s.values(z)
-	fine, err := model.NewShape(s.f, v, model.Fine)
+	fine, err := model.NewShape(s.f, v, s.opt.Anchor)
 	if err != nil {
 		return err
 	}
@@ -246,7 +258,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 			o.seen = append(o.seen, seen)
 			direct := *o
 			direct.basis = nil
-			errs[i] = direct.compare(ctx, fine, v, dst, nil)
+			errs[i] = direct.compare(ctx, fine, v, dst, nil, nil)
 			s.tell(20)
 		})
 	}
@@ -262,6 +274,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
+	clear(s.offset)
 	near := make([]float64, s.size)
 	if err := s.residuals(ctx, v, near); err != nil {
 		return err
@@ -280,7 +293,11 @@ func (s *study) gather() error {
 		if err != nil {
 			return err
 		}
-		for _, u := range m.Unknowns {
+		unknowns := m.Unknowns
+		if q := s.runs[i].spec.Start; q.Doubtful() {
+			unknowns = append(unknowns, model.Unknown{Path: q.Path, About: "start temperature of " + s.runs[i].name, Dim: q.Dim, Prior: q.Prior(), Source: "the file", Stated: true})
+		}
+		for _, u := range unknowns {
 			if u.Dim == unit.Length {
 				s.reshape = s.reshape || isSize(u.Path)
 			}
@@ -305,7 +322,7 @@ func (s *study) values(z []float64) device.Values {
 	return v
 }
 
-// residuals simulates every stock run under values v.
+// residuals simulates every stock run under values v; what 3-D says beyond the reduced models is added.
 func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) error {
 	shape := s.shape
 	if s.reshape {
@@ -318,7 +335,7 @@ func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) e
 	for i := range s.runs {
 		o := &s.runs[i]
 		n := o.residuals()
-		if err := o.compare(ctx, shape, v, dst[at:at+n], nil); err != nil {
+		if err := o.compare(ctx, shape, v, dst[at:at+n], s.offset[at:at+n], nil); err != nil {
 			return err
 		}
 		s.tell(1)
@@ -382,19 +399,11 @@ func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) 
 	}
 	for i, at := 0, 0; i < len(s.runs); i++ {
 		o := &s.runs[i]
-		var fits []Fit
-		if err := o.compare(ctx, shape, out.Best, make([]float64, o.residuals()), &fits); err != nil {
+		n := o.residuals()
+		if err := o.compare(ctx, shape, out.Best, make([]float64, n), s.offset[at:at+n], &out.Fits); err != nil {
 			return out, err
 		}
-		for k, one := range o.oneSided() {
-			// what fine cells say beyond the reduced model belongs to the score as it did in the search
-			fits[k].Score += s.offset[at]
-			if one {
-				fits[k].Score = math.Max(0, fits[k].Score)
-			}
-			at++
-		}
-		out.Fits = append(out.Fits, fits...)
+		at += n
 	}
 	out.Runs = int(s.runsMade.Load())
 	for _, f := range out.Fits {
@@ -420,16 +429,38 @@ func notHeat(f *device.File) []string {
 		}
 		for k := range f.StockRuns {
 			b := &f.StockRuns[k]
-			if !b.StopsAfter.Given() || speed(f, b) < 1.5 || a.Mode != b.Mode {
+			if !b.StopsAfter.Given() || speed(f, b) < 1.5 || mode(f, a) != mode(f, b) || !sameTime(a.StopsAfter, b.StopsAfter) {
 				continue
 			}
-			if b.StopsAfter.Lo <= a.StopsAfter.Hi && b.StopsAfter.Hi >= a.StopsAfter.Lo && math.Abs(ambient(f, a)-ambient(f, b)) < 4 {
+			if math.Abs(ambient(f, a)-ambient(f, b)) < 4 && math.Abs(sun(f, a)-sun(f, b)) < 100 {
 				out = append(out, fmt.Sprintf("Heat may not be what stops it: it stops after %s in still air and after %s in moving air. Moving air takes heat away several times faster, so a stop by temperature would come much later. Look for a time limit, low voltage or a cracked joint before cutting metal.",
 					a.StopsAfter.Text, b.StopsAfter.Text))
 			}
 		}
 	}
 	return out
+}
+
+// sameTime says whether the middle of one time lies in the interval of the other, each at least a tenth wide to both sides.
+func sameTime(a, b device.Q) bool {
+	in := func(x, q device.Q) bool {
+		return x.Mid >= math.Min(q.Lo, 0.9*q.Mid) && x.Mid <= math.Max(q.Hi, 1.1*q.Mid)
+	}
+	return in(a, b) || in(b, a)
+}
+
+func mode(f *device.File, r *device.StockRun) string {
+	if r.Mode == "" {
+		return f.Mode
+	}
+	return r.Mode
+}
+
+func sun(f *device.File, r *device.StockRun) float64 {
+	if r.Sun.Given() {
+		return r.Sun.Mid
+	}
+	return f.Conditions.Sun.Mid
 }
 
 func speed(f *device.File, r *device.StockRun) float64 {
@@ -447,5 +478,8 @@ func ambient(f *device.File, r *device.StockRun) float64 {
 	if r.Ambient.Given() {
 		return r.Ambient.Mid
 	}
-	return f.Conditions.Ambient.Mid
+	if f.Conditions.Ambient.Given() {
+		return f.Conditions.Ambient.Mid
+	}
+	return device.DefaultAmbientK
 }

@@ -198,13 +198,13 @@ func (o *observed) oneSided() []bool {
 	return append(out, make([]bool, len(o.spots))...)
 }
 
-// compare simulates the run under values v and writes the residuals, in standard deviations. fits, when not nil, gets them in
-// words.
+// compare simulates the run under values v and writes the residuals, in standard deviations, with the offsets added (nil: none).
+// fits, when not nil, gets them in words.
 //
 // A stop is compared as a temperature at the time it was seen, not as a time: how far the sensor then was from its stop
 // temperature, divided by the error of the time taken through the slope of the curve. That stays smooth and finite when the
 // model would never stop at all.
-func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Values, dst []float64, fits *[]Fit) error {
+func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Values, dst, offset []float64, fits *[]Fit) error {
 	m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
 	if err != nil {
 		return err
@@ -221,13 +221,19 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 			*fits = append(*fits, Fit{Run: o.name, What: what, Observed: seen, Modelled: got, Score: score})
 		}
 	}
+	beyond := func() float64 { // the offset of the next residual
+		if offset == nil {
+			return 0
+		}
+		return offset[at]
+	}
 	r := o.spec
 	if r.DimsAfter.Given() {
 		res, err := o.simulate(ctx, m, v, r.DimsAfter.Mid, true)
 		if err != nil {
 			return err
 		}
-		score, gotS := o.crossing(m, res, r.DimsAfter, "step")
+		score, gotS := crossing(res, r.DimsAfter, "step", beyond())
 		put(score, "takes its first power step", r.DimsAfter.Text, timeText(gotS))
 	}
 	untilS := o.untilS()
@@ -239,32 +245,35 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 		return err
 	}
 	if r.StopsAfter.Given() {
-		score, gotS := o.crossing(m, res, r.StopsAfter, "trip")
+		score, gotS := crossing(res, r.StopsAfter, "trip", beyond())
 		put(score, "stops", r.StopsAfter.Text, timeText(gotS))
 	}
 	if q := r.RunningAfter; q.Given() {
-		over, by := o.highestOver(m, res, q.Mid, v)
+		over, by := highestOver(res, q.Mid)
+		over += beyond() * modelSigmaK
 		put(over/modelSigmaK, "still running", "after "+q.Text, fmt.Sprintf("%s %.1f K from its stop", by, -over))
 	}
 	if q := r.EmptyAfter; q.Given() {
-		over, by := o.highestOver(m, res, q.Mid, v)
+		over, by := highestOver(res, q.Mid)
+		over += beyond() * modelSigmaK
 		put(over/modelSigmaK, "does not stop before the battery is empty", q.Text, fmt.Sprintf("%s %.1f K from its stop", by, -over))
 		gotS := res.Own.AtS
 		if b := m.Battery; b != nil && len(res.PowerW) > 0 {
 			gotS = b.EnergyJ / math.Max(1e-6, res.MeanDrawW)
 		}
-		sigma := math.Hypot((q.Hi-q.Lo)/2/z90, timeFloor*q.Mid)
+		sigma := timeSigmaS(q)
+		gotS += beyond() * sigma
 		put((gotS-q.Mid)/sigma, "battery empty", q.Text, timeText(gotS))
 	}
 	for i := range o.spots {
 		s := &o.spots[i]
-		got := valueAt(res, s.place, s.atS)
+		got := valueAt(res, s.place, s.atS) + beyond()*s.sigmaK
 		put((got-s.readK)/s.sigmaK, s.text, unit.Format(s.readK, unit.Temperature), unit.Format(got, unit.Temperature))
 	}
 	return nil
 }
 
-// untilS is the last time at which something but the first power step was seen.
+// untilS is the last time at which something but the first power step was seen; 0 when there is nothing.
 func (o *observed) untilS() float64 {
 	untilS := 0.0
 	for _, q := range []device.Q{o.spec.StopsAfter, o.spec.RunningAfter, o.spec.EmptyAfter} {
@@ -273,7 +282,7 @@ func (o *observed) untilS() float64 {
 		}
 	}
 	for i := range o.spots {
-		untilS = math.Max(untilS, o.spots[i].atS)
+		untilS = math.Max(untilS, math.Max(1, o.spots[i].atS)) // a reading at the start needs a run too
 	}
 	return untilS
 }
@@ -301,44 +310,50 @@ func (o *observed) simulateWith(ctx context.Context, m *model.Model, v device.Va
 // tolK is the error per step of learning's runs: far below the errors of what was observed.
 const tolK = 0.05
 
-// crossing compares the time at which a sensor reaches its stop (or first step) with the observed one. gotS is the model's
-// time by the slope, +Inf when it is not on its way there.
-func (o *observed) crossing(m *model.Model, res *session.Result, q device.Q, kind string) (score, gotS float64) {
-	gap, slope := math.Inf(1), 0.0
+// crossing compares the time at which a sensor reaches its stop (or first step) with the observed one; beyond is the residual's
+// offset. gotS is the model's time, by the slope where it comes later than the run, +Inf when it is not on its way there.
+func crossing(res *session.Result, q device.Q, kind string, beyond float64) (score, gotS float64) {
+	gap, slope, first := math.Inf(1), 0.0, session.Gate{}
 	for _, g := range res.Gates {
-		if g.Kind != kind {
+		t := res.Series[g.Series].ValueK
+		if g.Kind != kind || len(t) < 3 {
 			continue
 		}
-		s := &res.Series[g.Series]
-		n := len(s.ValueK)
-		if n < 3 {
-			continue
-		}
-		if d := g.LimitK - s.ValueK[n-1]; d < gap {
-			gap = d
-			slope = (s.ValueK[n-1] - s.ValueK[n-3]) / (res.TimeS[n-1] - res.TimeS[n-3])
-			gotS = math.Inf(1)
-			for i, t := range s.ValueK {
-				if t >= g.LimitK {
-					gotS = res.TimeS[i]
-					break
-				}
-			}
+		// the run may go on after the time observed, for readings taken later
+		k := max(2, min(len(t)-1, sort.SearchFloat64s(res.TimeS[:len(t)], q.Mid)))
+		rate := (t[k] - t[k-2]) / (res.TimeS[k] - res.TimeS[k-2])
+		if d := g.LimitK - (t[k] + rate*math.Min(0, q.Mid-res.TimeS[k])); d < gap {
+			gap, slope, first = d, rate, g
 		}
 	}
 	if math.IsInf(gap, 1) {
-		return 0, math.Inf(1)
+		return beyond, math.Inf(1)
 	}
-	sigmaS := math.Hypot((q.Hi-q.Lo)/2/z90, timeFloor*q.Mid)
-	sigma := math.Hypot(math.Abs(slope)*sigmaS, modelSigmaK)
-	if math.IsInf(gotS, 1) && slope > 1e-6 {
-		gotS = q.Mid + gap/slope
+	sigma := math.Hypot(math.Abs(slope)*timeSigmaS(q), modelSigmaK)
+	gap += beyond * sigma
+	limitK := first.LimitK + beyond*sigma
+	t := res.Series[first.Series].ValueK
+	for i := range t {
+		if t[i] < limitK {
+			continue
+		}
+		gotS = res.TimeS[i]
+		if i > 0 {
+			gotS -= (t[i] - limitK) / (t[i] - t[i-1]) * (res.TimeS[i] - res.TimeS[i-1])
+		}
+		return gap / sigma, gotS
 	}
-	return gap / sigma, gotS
+	if slope > 1e-6 {
+		return gap / sigma, q.Mid + gap/slope
+	}
+	return gap / sigma, math.Inf(1)
 }
 
+// timeSigmaS is the standard deviation of an observed time, s.
+func timeSigmaS(q device.Q) float64 { return math.Hypot((q.Hi-q.Lo)/2/z90, timeFloor*q.Mid) }
+
 // highestOver is how far the sensor nearest to its stop came over it up to a time, K; negative when it stayed below.
-func (o *observed) highestOver(m *model.Model, res *session.Result, untilS float64, v device.Values) (overK float64, by string) {
+func highestOver(res *session.Result, untilS float64) (overK float64, by string) {
 	overK = math.Inf(-1)
 	for _, g := range res.Gates {
 		if g.Kind != "trip" {
