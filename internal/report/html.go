@@ -268,7 +268,8 @@ func newDesign(ps *pictures, s *compare.Study, row compare.Row, anchor string, s
 	degC, mostW := ledgerScales(s)
 	newStair(ps, &out, &r.Ledger, degC)
 	newWatts(ps, &out, &r.Ledger, mostW)
-	for _, x := range tellingCrossings(&r.Ledger) {
+	crossings, _ := tellingCrossings(&r.Ledger)
+	for _, x := range crossings {
 		out.Crossings = append(out.Crossings, pageCrossing{clean(x.A), clean(x.B), clean(x.Joint), minus(Watts(x.FlowW)), minus(crossingDrop(x))})
 	}
 	if out.Curves != "" {

@@ -126,9 +126,9 @@ func TestTellingCrossings(t *testing.T) {
 		l.Crossings = append(l.Crossings, x)
 	}
 	l.Crossings = append(l.Crossings, session.Crossing{A: "?", B: "?", FlowW: nan})
-	got := tellingCrossings(l)
-	if len(got) != mostCrossings {
-		t.Fatalf("%d told", len(got))
+	got, rest := tellingCrossings(l)
+	if len(got) != mostCrossings || rest != 12-mostCrossings { // the one without a figure is neither
+		t.Fatalf("%d told, %d less", len(got), rest)
 	}
 	for k, x := range got {
 		i := 11 - k

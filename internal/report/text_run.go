@@ -260,9 +260,9 @@ func tellingOutflows(l *session.Ledger) []session.Outflow {
 // mostCrossings is how many contacts are told.
 const mostCrossings = 8
 
-// tellingCrossings is the contacts that carry most heat, largest first, each turned so that the heat goes from A to B.
-func tellingCrossings(l *session.Ledger) []session.Crossing {
-	var out []session.Crossing
+// tellingCrossings is the contacts that carry most heat, largest first, each turned so that the heat goes from A to B, and
+// how many carry less.
+func tellingCrossings(l *session.Ledger) (out []session.Crossing, rest int) {
 	for _, x := range l.Crossings {
 		if !finite(x.FlowW) {
 			continue
@@ -273,7 +273,8 @@ func tellingCrossings(l *session.Ledger) []session.Crossing {
 		out = append(out, x)
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].FlowW > out[j].FlowW })
-	return out[:min(len(out), mostCrossings)]
+	n := min(len(out), mostCrossings)
+	return out[:n], len(out) - n
 }
 
 // crossingDrop is the step of temperature at a contact. A part and the sealed air beside it have none: the air's own
@@ -286,7 +287,7 @@ func crossingDrop(x session.Crossing) string {
 }
 
 func (p *Printer) crossings(l *session.Ledger) {
-	told := tellingCrossings(l)
+	told, rest := tellingCrossings(l)
 	if len(told) == 0 {
 		return
 	}
@@ -296,8 +297,8 @@ func (p *Printer) crossings(l *session.Ledger) {
 		rows = append(rows, []cell{c(x.A), c(p.say("→ ") + x.B), {x.Joint, faint}, c(Watts(x.FlowW)), c(crossingDrop(x))})
 	}
 	p.table([]column{{head: "from", least: 10}, {head: "to", least: 10}, {head: "by way of", least: 12}, {head: "heat", right: true}, {head: "lost there", right: true}}, rows)
-	if n := len(l.Crossings) - len(told); n > 0 {
-		p.paragraph("  ", faint, plural(n, "further contact carries", "further contacts carry")+" less.")
+	if rest > 0 {
+		p.paragraph("  ", faint, plural(rest, "further contact carries", "further contacts carry")+" less.")
 	}
 }
 
