@@ -387,8 +387,8 @@ func newLimits(row compare.Row) pageLimits {
 	told, rest := tellingLimits(row.Result)
 	out := pageLimits{Design: clean(row.Name), Rest: rest}
 	for _, l := range told {
-		out.Rows = append(out.Rows, pageLimit{clean(l.Name), DegC(l.LimitK), DegC(l.HighestK), minus(Kelvins(l.MarginK)), AtMinute(l.ReachedS),
-			DegC(l.SettleK), clean(l.Source), l.MarginK <= 0})
+		out.Rows = append(out.Rows, pageLimit{clean(l.Name), together(DegC(l.LimitK)), together(DegC(l.HighestK)), together(minus(Kelvins(l.MarginK))), together(AtMinute(l.ReachedS)),
+			together(DegC(l.SettleK)), clean(l.Source), used(l)})
 	}
 	return out
 }
@@ -400,7 +400,7 @@ func newLearned(ps *pictures, l *learn.Result) *pageLearned {
 		at := unknownScale(u)
 		x := func(v float64) float64 { return 2 + 96*at(v) }
 		pu := pageUnknown{Name: clean(unknownName(u)), Source: clean(u.Source), Narrowed: percent(u.Narrowed),
-			Before: minus(learnedWords(u.Dim, u.PriorLo, u.PriorMid, u.PriorHi)), After: minus(learnedWords(u.Dim, u.Lo, u.Mid, u.Hi))}
+			Before: together(minus(learnedWords(u.Dim, u.PriorLo, u.PriorMid, u.PriorHi))), After: together(minus(learnedWords(u.Dim, u.Lo, u.Mid, u.Hi)))}
 		if u.About != "" {
 			pu.Path = clean(u.Path)
 		}

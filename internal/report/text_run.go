@@ -122,6 +122,9 @@ func tellingLimits(r *session.Result) (told []session.Limit, rest string) {
 	return told, rest
 }
 
+// used says whether nothing of a limit's margin is left, as far as it is printed.
+func used(l session.Limit) bool { return l.MarginK < 0.05 }
+
 func (p *Printer) limits(r *session.Result) {
 	p.heading("Limits")
 	if len(r.Limits) == 0 {
@@ -132,7 +135,7 @@ func (p *Printer) limits(r *session.Result) {
 	rows := make([][]cell, 0, len(limits))
 	for _, l := range limits {
 		look := plain
-		if l.MarginK <= 0 {
+		if used(l) {
 			look = bad
 		}
 		rows = append(rows, []cell{c(l.Name), c(DegC(l.LimitK)), c(DegC(l.HighestK)), {Kelvins(l.MarginK), look},
