@@ -12,6 +12,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+	"strings"
 	"sync"
 
 	"finwright/internal/device"
@@ -37,7 +38,8 @@ const wattLessW = 1.0
 // fineWeight is about how many coarse runs a fine one takes as long as.
 const fineWeight = 12
 
-// Compare runs the study. learned may be nil. After Ctrl-C it returns the rows it has, with the context's error.
+// Compare runs the study. learned may be nil. After Ctrl-C it returns the rows it has, without a verdict, with the context's
+// error.
 func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Options) (*Study, error) {
 	if opt.Fine == (model.Fineness{}) {
 		opt.Fine = model.Fine
@@ -93,7 +95,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 	for i := range names {
 		d := &states[i]
 		row := &st.Rows[i]
-		row.Name, row.MassAddedKg = names[i], math.NaN()
+		row.Name, row.MassAddedKg, row.WattLessMin, row.WattLessK = names[i], math.NaN(), math.NaN(), math.NaN()
 		if names[i] == "" {
 			row.Name = "stock"
 		} else {
@@ -112,9 +114,7 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 			tell(row.Name, fineWeight)
 		})
 	}
-	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
-		return st, err
-	}
+	cancelled := work.InParallel(ctx, opt.Workers, jobs)
 
 	jobs = jobs[:0]
 	for i := range names {
@@ -143,30 +143,40 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 			tell(row.Name, 1)
 		})
 	}
-	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
-		return st, err
+	if cancelled == nil {
+		cancelled = work.InParallel(ctx, opt.Workers, jobs)
 	}
 
+	var rows []Row
 	for i := range names {
 		d, row := &states[i], &st.Rows[i]
-		row.WattLessMin, row.WattLessK = math.NaN(), math.NaN()
+		if d.fine == nil && (d.err == nil || cancelled != nil && errors.Is(d.err, cancelled)) {
+			continue // Ctrl-C came first
+		}
 		if d.err != nil {
-			if errors.Is(d.err, ctx.Err()) && ctx.Err() != nil {
-				return st, ctx.Err()
-			}
-			row.Failed = d.err.Error()
+			row.Failed = inWords(d.err)
+			rows = append(rows, *row)
 			continue
 		}
 		row.Result = d.fine
-		row.MassAddedKg = d.massKg - states[0].massKg
+		if states[0].model != nil {
+			row.MassAddedKg = d.massKg - states[0].massKg
+		}
 		fill(row, d.fine, d.coarse)
 		if d.less != nil && d.coarse[0] != nil {
 			row.WattLessW = d.lessW
-			row.WattLessMin = (d.less.End.AtS - d.coarse[0].End.AtS) / 60
+			if !lasts(d.coarse[0]) {
+				row.WattLessMin = (d.less.End.AtS - d.coarse[0].End.AtS) / 60
+			}
 			row.WattLessK = mainSensor(d.coarse[0], d.coarse[0].End.AtS) - mainSensor(d.less, d.coarse[0].End.AtS)
 		}
+		rows = append(rows, *row)
 	}
+	st.Rows = rows
 	st.BatteryMin, st.AskedMin = batterySpread(states[0].model, states[0].coarse), opt.UntilS/60
+	if cancelled != nil {
+		return st, cancelled
+	}
 	if states[0].err != nil {
 		return st, states[0].err // without the stock device there is nothing to compare with
 	}
@@ -174,6 +184,19 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 	st.Assumptions = Assumptions(f, states[0].model)
 	st.Verdict = verdict(st)
 	return st, nil
+}
+
+// inWords says what is wrong without the lines of the file: the text stands in a sentence.
+func inWords(err error) string {
+	var ps device.Problems
+	if !errors.As(err, &ps) || len(ps) == 0 {
+		return err.Error()
+	}
+	what := make([]string, len(ps))
+	for i := range ps {
+		what[i] = ps[i].What
+	}
+	return strings.Join(what, "; ")
 }
 
 // runOnce builds a design under values and runs one session.
@@ -207,7 +230,10 @@ func drawOf(unknowns []model.Unknown, learned *learn.Result, best device.Values,
 	}
 	var from device.Values
 	if learned != nil && len(learned.Draws) > 0 {
-		from = learned.Draws[k%len(learned.Draws)]
+		from = learned.Draws[0]
+		if n := len(learned.Draws) - 1; n > 0 { // the first are the best values
+			from = learned.Draws[1+(k-1)%n]
+		}
 	}
 	for _, u := range unknowns {
 		if x, ok := from[u.Path]; ok {
@@ -272,7 +298,10 @@ func fill(row *Row, fine *session.Result, coarse []*session.Result) {
 			continue
 		}
 		row.EndKinds[r.End.Kind]++
-		shift := fine.End.AtS / base.End.AtS
+		shift := 1.0
+		if base.End.AtS > 0 {
+			shift = fine.End.AtS / base.End.AtS
+		}
 		if r.End.Kind == session.BatteryEmpty || r.End.Kind == session.TimeOver {
 			lasted++
 			shift = 1 // the battery's time does not depend on cells
@@ -331,8 +360,16 @@ func mainSensor(r *session.Result, atS float64) float64 {
 		if s.Kind != "sensor" || len(s.ValueK) == 0 {
 			continue
 		}
-		k := sort.SearchFloat64s(r.TimeS[:len(s.ValueK)], atS)
-		return s.ValueK[min(k, len(s.ValueK)-1)]
+		n := len(s.ValueK)
+		k := sort.SearchFloat64s(r.TimeS[:n], atS)
+		switch {
+		case k == 0:
+			return s.ValueK[0]
+		case k == n:
+			return s.ValueK[n-1]
+		}
+		w := (atS - r.TimeS[k-1]) / (r.TimeS[k] - r.TimeS[k-1])
+		return s.ValueK[k-1] + w*(s.ValueK[k]-s.ValueK[k-1])
 	}
 	return math.NaN()
 }

@@ -34,19 +34,30 @@ func conditionsInWords(m *model.Model) string {
 	return s
 }
 
-// Assumptions lists everything decided on the user's behalf for a model of file f.
+// Assumptions lists everything decided on the user's behalf for a model of file f, each once.
 func Assumptions(f *device.File, m *model.Model) []Assumption {
 	var out []Assumption
+	add := func(about, value, source string) {
+		for _, a := range out {
+			if a.About == about {
+				return
+			}
+		}
+		out = append(out, Assumption{about, value, source})
+	}
+	placeless := f.Battery != nil && f.Battery.Part == "" // a cell that is no part has no temperature and warms nothing
 	for _, a := range f.Assumptions() {
-		out = append(out, Assumption{a.About, a.Value, a.Source})
+		if a.Path == "battery.limit" && placeless {
+			continue
+		}
+		add(a.About, a.Value, a.Source)
 	}
 	for _, x := range m.Fixed {
-		out = append(out, Assumption{x.About, x.Value, x.Source})
+		add(x.About, x.Value, x.Source)
 	}
 	for _, u := range m.Unknowns {
-		if !u.Stated {
-			p := u.Prior
-			out = append(out, Assumption{u.About, unit.FormatInterval(p.Lo, p.Mid, p.Hi, u.Dim), u.Source})
+		if !u.Stated && !(u.Path == "battery.own heat" && placeless) {
+			add(u.About, unit.FormatInterval(u.Prior.Lo, u.Prior.Mid, u.Prior.Hi, u.Dim), u.Source)
 		}
 	}
 	return out
@@ -128,7 +139,7 @@ func verdict(st *Study) []string {
 	}
 	for i := 1; i < len(st.Rows); i++ {
 		if st.Rows[i].Failed != "" {
-			out = append(out, fmt.Sprintf("“%s” could not be run: %s", st.Rows[i].Name, st.Rows[i].Failed))
+			out = append(out, fmt.Sprintf("“%s” could not be run: %s.", st.Rows[i].Name, st.Rows[i].Failed))
 		}
 	}
 	if !math.IsNaN(stock.WattLessMin) && !lasts(r) && stock.WattLessW > 0 {
