@@ -291,8 +291,14 @@ func ownCurves(ps *pictures, s *compare.Study, row compare.Row) template.HTML {
 		ends = append(ends, labelled{f.x(endedS(row.Result) / 60), f.y(v - zeroC), DegC(v), c.Name, stroke})
 	}
 	f.endMarks(row.Result, shown[0], lineColour(0))
-	for _, l := range limits { // over the curves, on white, above its own line
-		d.text(f.right-3, l.y-3, "end", "onpaper", l.words, "fill", l.stroke)
+	// The limits' names: over the curves, on white, each above its own line as far as there is room.
+	sort.SliceStable(limits, func(i, j int) bool { return limits[i].y < limits[j].y })
+	want := make([]float64, len(limits))
+	for i, l := range limits {
+		want[i] = l.y - 3
+	}
+	for i, y := range apart(want, 11, f.top-2, f.bottom) {
+		d.text(f.right-3, y, "end", "onpaper", limits[i].words, "fill", limits[i].stroke)
 	}
 	f.labels(ends, labelRunes)
 	return d.end()

@@ -270,3 +270,19 @@ func TestTableCutsNoWordsWhileTextCanWrap(t *testing.T) {
 		t.Errorf("cut:\n%s", b.String())
 	}
 }
+
+// Two unknowns of the same words, such as the ambient temperature of two runs, are told apart by where they stand in the file.
+func TestUnknownsOfTheSameNameAreToldApart(t *testing.T) {
+	u := learn.Learned{About: "ambient temperature", Path: "stock runs.one.ambient", Dim: "temperature", PriorLo: 290, PriorMid: 291, PriorHi: 292, Lo: 290, Mid: 291, Hi: 292, Narrowed: 0.2}
+	v := u
+	v.Path = "stock runs.two.ambient"
+	var b strings.Builder
+	if err := Terminal(&b, Style{Width: 200}).Learned(&learn.Result{Unknowns: []learn.Learned{u, v}}); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{u.Path, v.Path} {
+		if !strings.Contains(b.String(), "ambient temperature ("+path+")") {
+			t.Errorf("%s is not told in\n%s", path, b.String())
+		}
+	}
+}

@@ -19,9 +19,17 @@ func (p *Printer) Learned(l *learn.Result) error {
 	}
 	const barW = 15
 	taught, rest := taughtMost(l.Unknowns)
+	twice := map[string]int{}
+	for _, u := range taught {
+		twice[unknownName(u)]++
+	}
 	rows := make([][]cell, 0, len(taught))
 	for _, u := range taught {
-		rows = append(rows, []cell{c(unknownName(u)), c(learnedWords(u.Dim, u.PriorLo, u.PriorMid, u.PriorHi)),
+		name := unknownName(u)
+		if twice[name] > 1 { // such as the ambient temperature of each run
+			name += " (" + u.Path + ")"
+		}
+		rows = append(rows, []cell{c(name), c(learnedWords(u.Dim, u.PriorLo, u.PriorMid, u.PriorHi)),
 			c(learnedBar(u, barW)), {learnedWords(u.Dim, u.Lo, u.Mid, u.Hi), strong}, c(percent(u.Narrowed))})
 	}
 	p.table([]column{{head: "unknown", least: 14}, {head: "before", least: 12}, {head: ""}, {head: "after", least: 12}, {head: "narrowed", right: true}}, rows)
