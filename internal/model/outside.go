@@ -78,7 +78,6 @@ func (m *Model) outside(r *resolver, subs []substance) error {
 			r.decide("what it rests on", "nothing", fmt.Sprintf("%s is not there in this design", u.RestsFace))
 		}
 	}
-	sun := u.sunSide(s, subs)
 	for i := range s.Surfaces {
 		sk := &s.Surfaces[i]
 		out := Surface{Name: sk.Name, Body: sk.Body, Side: sk.Side, Elements: sk.Elements, Reach: !sk.Channel}
@@ -94,15 +93,10 @@ func (m *Model) outside(r *resolver, subs []substance) error {
 		law := &patchLaw{factor: factor}
 		law.patch = patchOf(sk, up, &subs[sk.Body], bodyArea)
 		law.env = surface.Env{AirK: u.AirK, RadiantK: u.RadiantK, PressurePa: u.PressurePa, WindMS: u.WindMS}
-		if u.SunWm2 > 0 && sk.Side == sun && !sk.Channel {
-			law.sunWm2 = subs[sk.Body].sunAbsorbed * u.SunWm2 * math.Max(0, dot(sk.Normal, skin.SideVec(sun)))
-		}
 		out.law, out.patch = law, law
 		m.addSurface(out)
 	}
-	if u.SunWm2 > 0 {
-		r.decide("side the sun stands on", skin.Sides[sun], "stated, or the side that takes in most")
-	}
+	m.shine(r, subs)
 	return nil
 }
 
@@ -142,27 +136,6 @@ func patchOf(sk *skin.Surface, up part.Vec, sub *substance, bodyArea float64) su
 }
 
 func dot(a, b part.Vec) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
-
-// sunSide is the stated side, or the one where most sun would be absorbed.
-func (u *Under) sunSide(s *Shape, subs []substance) int {
-	if u.SunSide >= 0 {
-		return u.SunSide
-	}
-	var take [6]float64
-	for i := range s.Surfaces {
-		sk := &s.Surfaces[i]
-		if !sk.Channel {
-			take[sk.Side] += sk.AreaM2 * subs[sk.Body].sunAbsorbed
-		}
-	}
-	best := 0
-	for side, w := range take {
-		if w > take[best] {
-			best = side
-		}
-	}
-	return best
-}
 
 // boundaries applies the file's boundary statements; what they leave out is adiabatic.
 func (m *Model) boundaries(r *resolver) error {

@@ -37,6 +37,7 @@ type Shape struct {
 	contacts []grid.Contact
 	airRuns  [3]airRun
 	unknowns []Unknown // sizes with doubt
+	sunlit   [6]sunlit // by skin.Sides, worked out when first asked for
 }
 
 // airRun is, for each sealed-air cell, the free length of air through it along one axis and the bodies at its ends.

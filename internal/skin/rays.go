@@ -84,12 +84,13 @@ func (r *rays) leaves(e *grid.Exposed, u1, u2, v1, v2 float64) bool {
 	} else {
 		idx[ax]--
 	}
-	return r.march(p, d, idx)
+	return r.march(p, d, idx, c)
 }
 
 // march walks cell by cell from point p in cell idx along d until it leaves the grid (true) or enters a cell that is not
-// outer air (false). A curved surface lies inside a cell that is solid only in part: a ray may pass such cells at its start.
-func (r *rays) march(p, d part.Vec, idx [3]int) bool {
+// outer air (false). A curved surface lies inside a cell that is solid only in part: a ray may pass such cells at its start,
+// and own, the cell that carries the surface, however little of it is void.
+func (r *rays) march(p, d part.Vec, idx [3]int, own int) bool {
 	for leaving := true; ; {
 		for a := range idx {
 			if idx[a] < 0 || idx[a] >= r.n[a] {
@@ -99,7 +100,7 @@ func (r *rays) march(p, d part.Vec, idx [3]int) bool {
 		c := idx[0] + idx[1]*r.stride[1] + idx[2]*r.stride[2]
 		if r.g.Owner[c] == grid.Outside {
 			leaving = false
-		} else if !leaving || r.g.Solid[c] >= 0.999 {
+		} else if !leaving || r.g.Solid[c] >= 0.999 && c != own {
 			return false
 		}
 		// distance to the next plane along each axis
