@@ -61,6 +61,10 @@ type Model struct {
 	kWmK       [3][]float64
 	jointOf    map[[2]int]int
 	airK       []float64 // mean temperature of each sealed region, for radiation across it
+	gaps       []airGap
+	gapOf      []int32   // per cell: index into gaps, -1 where there is none
+	gapNu      []float64 // per gap: how many times more than still air conducts
+	gapMove    []float64 // per gap: its last change
 	emissivity []float64 // per body
 	elemOf     map[int32][]elem
 }
@@ -182,6 +186,7 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 	for i := range m.airK {
 		m.airK[i] = m.Under.AirK + 10 // refreshed before the first step
 	}
+	m.readGaps()
 	m.spreadAir()
 	m.conductances(nil)
 	if len(g.Regions) > 0 {
@@ -204,13 +209,15 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 	return m, nil
 }
 
-// spreadAir gives sealed-air cells their conductivity along each axis: the air's own, plus radiation between the walls at
-// both ends of the air column through the cell, taken as parallel grey plates at the region's mean temperature:
+// spreadAir gives sealed-air cells their conductivity along each axis: the air's own, times the Nusselt number of the gap where
+// the axis is the one that crosses it, plus radiation between the walls at both ends of the air column through the cell, taken
+// as parallel grey plates at the region's mean temperature:
 //
-//	k_a = k_air + L_a · 4 σ T³ / (1/ε1 + 1/ε2 − 1)
+//	k_a = k_air Nu + L · 4 σ T³ / (1/ε1 + 1/ε2 − 1)      L the shortest column through the cell
 //
-// Exact for a flat gap; for other cavities an approximation that keeps the exchange local. Convection inside the gap is not
-// in it: below a Rayleigh number of 1708 (gaps under some 10 mm at 20 K) a horizontal gap does not move.
+// Exact for a flat gap; for other cavities an approximation that keeps the exchange local. Nu is that of a gap between walls at
+// the mean temperatures of the parts at its ends (surface.SealedGapNu): air that rises over one warm part and falls along
+// another, far away, is not in it.
 func (m *Model) spreadAir() {
 	g, s := m.Shape.Grid, m.Shape
 	for cell, owner := range g.Owner {
@@ -228,6 +235,9 @@ func (m *Model) spreadAir() {
 			run := &s.airRuns[a]
 			e1, e2 := m.wallEmissivity(run.lo[cell]), m.wallEmissivity(run.hi[cell])
 			k := kAir
+			if q := m.gapOf[cell]; q >= 0 && a == int(m.gaps[q].axis) {
+				k *= m.gapNu[q]
+			}
 			if e1 > 0 && e2 > 0 {
 				k += float64(shortest) * surface.RadiativeCoefficient(surface.ParallelFacesEmissivity(e1, e2), t, t)
 			}
@@ -241,36 +251,6 @@ func (m *Model) wallEmissivity(body int16) float64 {
 		return 0
 	}
 	return m.emissivity[body]
-}
-
-// refreshAir updates the radiation across sealed air when a region's mean temperature has moved by more than 2 K (2 % of the
-// radiative share).
-func (m *Model) refreshAir(tK []float64) bool {
-	g := m.Shape.Grid
-	n := len(m.airK)
-	sum, vol := make([]float64, n), make([]float64, n)
-	for cell, owner := range g.Owner {
-		if b := int(owner) - len(m.Shape.solids); b >= 0 {
-			v := g.Volume(cell)
-			sum[b] += v * tK[cell]
-			vol[b] += v
-		}
-	}
-	moved := false
-	for i := range sum {
-		if t := sum[i] / vol[i]; math.Abs(t-m.airK[i]) > 2 {
-			moved = true
-		}
-	}
-	if !moved {
-		return false
-	}
-	for i := range sum {
-		m.airK[i] = sum[i] / vol[i]
-	}
-	m.spreadAir()
-	m.conductances(func(b int) bool { return m.Shape.airBody(b) })
-	return true
 }
 
 // conductances fills GX, GY, GZ: two half cells in series, and the joint between them when they belong to different parts.

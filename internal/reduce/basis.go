@@ -16,6 +16,9 @@ type Basis struct {
 	V    []float64 // N x R, row-major: the modes' values in a cell lie together
 	T0K  float64   // temperature that all modes at zero stand for
 	Kept float64   // share of the snapshots' stored heat (squared) that the modes hold
+	// Reference is a typical warm field, K: it tells between which walls sealed air moves, and how warm the air is then. NewBasis
+	// takes the snapshots' mean; nil stands for air that never moves.
+	Reference []float64
 }
 
 // maxModes bounds the modes: a projection costs N·R², a step R³.
@@ -86,7 +89,12 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 		pick = append(pick, i)
 		kept += val[i]
 	}
-	b := &Basis{N: n, R: 1 + len(pick), T0K: t0K, Kept: 1}
+	b := &Basis{N: n, R: 1 + len(pick), T0K: t0K, Kept: 1, Reference: make([]float64, n)}
+	for _, snap := range snapshots {
+		for c, t := range snap {
+			b.Reference[c] += t / float64(s)
+		}
+	}
 	if sum > 0 {
 		b.Kept = kept / sum
 	}

@@ -418,16 +418,8 @@ func (st *Stepper) means(a []float64) (moved float64) {
 func (st *Stepper) assemble(a []float64) {
 	s := st.s
 	copy(st.sys, s.k)
-	for i := range s.gas {
-		p := &s.gas[i]
-		t := s.b.T0K
-		for k, x := range p.mean {
-			t += x * a[k]
-		}
-		d := t - p.gasK
-		for q, x := range p.perK {
-			st.sys[q] += d * (x + d*p.perK2[q])
-		}
+	for i := range s.parts {
+		s.parts[i].addTo(st.sys, a, s.b.T0K)
 	}
 	clear(st.g)
 	for i, w := range st.powerW {

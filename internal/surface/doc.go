@@ -1,5 +1,5 @@
 // Package surface knows what is published about the outer faces of a body in air: film coefficients of natural and
-// forced convection, the properties of air, and the exchange of heat by radiation.
+// forced convection, the properties of air, the exchange of heat by radiation, and what air sealed between two walls carries.
 //
 // Read patch.go first: Patch.Film is what the rest of the program calls. Every other file holds one published relation
 // as a function of dimensionless numbers, with a Law beside it that says where the relation comes from and where it

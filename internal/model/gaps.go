@@ -1,0 +1,147 @@
+package model
+
+import (
+	"math"
+
+	"finwright/internal/surface"
+)
+
+// airGap is what the columns of sealed air have in common that run between the same two parts, along the same axis, over the
+// same length: the difference between their ends, and so one Nusselt number.
+type airGap struct {
+	region           int
+	axis             int8
+	lo, hi           int16 // parts at the low and the high end
+	lengthM, heightM float32
+}
+
+// readGaps finds each sealed-air cell's gap: the air column through it along the axis on which that is shortest. Columns that
+// begin and end on one part have none: the difference between its ends is not known from means.
+func (m *Model) readGaps() {
+	s := m.Shape
+	m.gapOf = make([]int32, len(s.Grid.Owner))
+	known := map[airGap]int32{}
+	for cell, owner := range s.Grid.Owner {
+		m.gapOf[cell] = -1
+		b := int(owner)
+		if !s.airBody(b) {
+			continue
+		}
+		k := airGap{region: b - len(s.solids)}
+		var length [3]float32
+		for a := range s.airRuns {
+			length[a] = s.airRuns[a].lengthM[cell]
+			if length[a] < length[k.axis] {
+				k.axis = int8(a)
+			}
+		}
+		k.lo, k.hi = s.airRuns[k.axis].lo[cell], s.airRuns[k.axis].hi[cell]
+		if k.lo == k.hi || k.lo < 0 || k.hi < 0 || s.airBody(int(k.lo)) || s.airBody(int(k.hi)) {
+			continue
+		}
+		k.lengthM = length[k.axis]
+		if up := m.Under.UpAxis; int(k.axis) != up {
+			k.heightM = length[up]
+		} else {
+			k.heightM = max(length[(up+1)%3], length[(up+2)%3])
+		}
+		i, ok := known[k]
+		if !ok {
+			i = int32(len(m.gaps))
+			known[k] = i
+			m.gaps = append(m.gaps, k)
+		}
+		m.gapOf[cell] = i
+	}
+	m.gapNu, m.gapMove = make([]float64, len(m.gaps)), make([]float64, len(m.gaps))
+	for i := range m.gapNu {
+		m.gapNu[i] = 1 // until there is a field
+	}
+}
+
+// gapNusselt gives every gap's Nusselt number at the bodies' mean temperatures; the air's properties are those at the mean of
+// its region.
+func (m *Model) gapNusselt(meanK []float64) []float64 {
+	air := make([]surface.Air, len(m.airK))
+	for r := range air {
+		air[r] = surface.AirAt(meanK[len(m.Shape.solids)+r], m.Under.PressurePa)
+	}
+	out := make([]float64, len(m.gaps))
+	for i := range m.gaps {
+		k := &m.gaps[i]
+		warmerLowK := meanK[k.lo] - meanK[k.hi]
+		tilt := math.Pi / 2
+		if int(k.axis) == m.Under.UpAxis {
+			tilt = 0
+			if warmerLowK*float64(m.Under.UpSign) < 0 { // the warm wall is on top
+				tilt = math.Pi
+			}
+		}
+		a := &air[k.region]
+		ra := surface.Rayleigh(a, warmerLowK, float64(k.lengthM))
+		out[i] = surface.SealedGapNu(ra, a.Pr, float64(k.heightM/k.lengthM), tilt)
+	}
+	return out
+}
+
+// bodyMeansK is the mean temperature of every body, parts and sealed air, by volume.
+func (m *Model) bodyMeansK(tK []float64) []float64 {
+	g := m.Shape.Grid
+	sum, vol := make([]float64, len(m.Shape.names)), make([]float64, len(m.Shape.names))
+	for cell, owner := range g.Owner {
+		if owner >= 0 {
+			v := g.Volume(cell)
+			sum[owner] += v * tK[cell]
+			vol[owner] += v
+		}
+	}
+	for b := range sum {
+		sum[b] /= vol[b]
+	}
+	return sum
+}
+
+// What makes the sealed air's conductivity worth a renewal: 2 K change the radiative share by 2 %, and 4 % is well below the
+// scatter of the gaps' law.
+const (
+	airMoveK   = 2.0
+	gapMoveRel = 0.04
+)
+
+// A gap lets more heat across when its walls are further apart in temperature, which brings them together: at the onset of
+// motion Nu rises with the difference to the power 1.44 (surface.TiltedGapLaw), and following it all the way would swing for
+// ever between still and moving. A gap whose Nu turns back goes half the way, which turns a swing of −1.44 into one of −0.22.
+// A field that is otherJumpK away is another one, to be followed at once.
+const otherJumpK = 20.0
+
+// refreshAir updates radiation and convection across sealed air when a region's mean temperature has moved by more than
+// airMoveK or the convection in a gap by more than gapMoveRel.
+func (m *Model) refreshAir(tK []float64) bool {
+	meanK := m.bodyMeansK(tK)
+	nu := m.gapNusselt(meanK)
+	regionK := meanK[len(m.Shape.solids):]
+	moved, other := false, false
+	for i, t := range regionK {
+		d := math.Abs(t - m.airK[i])
+		moved = moved || d > airMoveK
+		other = other || d > otherJumpK
+	}
+	for i := range nu {
+		moved = moved || math.Abs(nu[i]-m.gapNu[i]) > gapMoveRel*m.gapNu[i]
+	}
+	if !moved {
+		return false
+	}
+	copy(m.airK, regionK)
+	for i := range nu {
+		move := nu[i] - m.gapNu[i]
+		if move*m.gapMove[i] < 0 && !other {
+			move /= 2
+		}
+		m.gapNu[i] += move
+		m.gapMove[i] = move
+	}
+	m.spreadAir()
+	m.conductances(func(b int) bool { return m.Shape.airBody(b) })
+	return true
+}
