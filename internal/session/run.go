@@ -307,6 +307,9 @@ func (r *run) step(untilS float64) error {
 		if len(res.Events) > maxEvents {
 			return errors.New("the device flickers between two power steps: set 'back below' well under 'above'")
 		}
+		if toS >= untilS-1e-6 && res.Own.Kind == "" {
+			r.end(End{TimeOver, toS, ""}) // a step taken at the very end of the time asked for
+		}
 		return r.st.SetPower(r.c.powerW)
 	case toS >= emptyS-1e-6:
 		res.Events = append(res.Events, Event{toS, "the battery is empty"})
