@@ -8,7 +8,8 @@
 // of snapshots; Sirovich, Q. Appl. Math. 45, 1987). A model under other values (powers, joints, conductivities,
 // capacities, film laws) is projected anew on the same modes: Galerkin, so energy is conserved for every mode, and the
 // uniform field is one of them. Surfaces keep their nonlinear laws, taken at their own mean temperature, as in package heat;
-// radiation across sealed air follows a parabola in the mean temperature of each air region.
+// radiation across sealed air follows a parabola in the mean temperature of each air region, and its motion straight lines in how
+// far the walls on both sides are apart.
 //
 // How wrong it is shows only against a 3-D run: package learn makes one at the values found and says the difference.
 //

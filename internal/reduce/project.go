@@ -229,17 +229,16 @@ func (m *Mean) of(field []float64) float64 {
 func (s *system) changeIn(of int32, partOf []int32, low, now [3][]float64, w []float64) []float64 {
 	b := s.b
 	r := b.R
-	row := map[int]int{} // cell to row of w
-	var v []float64      // the modes in those cells, rows like w
+	row := make([]int32, b.N) // per cell: 1 + row of w, 0: none
+	var cells []int           // per row
 	rowOf := func(c int) []float64 {
-		q, ok := row[c]
-		if !ok {
-			q = len(row)
-			row[c] = q
-			v = append(v, b.V[c*r:c*r+r]...)
-			clear(w[q*r : q*r+r])
+		if row[c] == 0 {
+			cells = append(cells, c)
+			row[c] = int32(len(cells))
+			clear(w[(len(cells)-1)*r : len(cells)*r])
 		}
-		return w[q*r : q*r+r]
+		q := int(row[c])
+		return w[(q-1)*r : q*r]
 	}
 	for a, g := range now {
 		stride := [3]int{1, s.m.NX, s.m.NX * s.m.NY}[a]
@@ -258,7 +257,11 @@ func (s *system) changeIn(of int32, partOf []int32, low, now [3][]float64, w []f
 		}
 	}
 	out := make([]float64, r*r)
-	if n := len(row); n > 0 {
+	if n := len(cells); n > 0 {
+		v := make([]float64, 0, n*r) // the modes in those cells, rows like w
+		for _, c := range cells {
+			v = append(v, b.V[c*r:c*r+r]...)
+		}
 		blas64.Gemm(blas.Trans, blas.NoTrans, 1, blas64.General{Rows: n, Cols: r, Stride: r, Data: v},
 			blas64.General{Rows: n, Cols: r, Stride: r, Data: w}, 0, blas64.General{Rows: r, Cols: r, Stride: r, Data: out})
 	}
