@@ -57,7 +57,7 @@ func runWords(r *session.Result) []string {
 	if m := r.MarginMin; finite(m) {
 		switch {
 		case m <= -0.5 && r.End.Kind != "":
-			out[0] = strings.TrimSuffix(out[0], ".") + ", " + AtMinute(-m*60) + " before the battery would be empty."
+			out[0] += " That is " + AtMinute(-m*60) + " before the battery would be empty."
 		case m >= 0.5:
 			out = append(out, AtMinute(m*60)+" more than the battery holds.")
 		}
