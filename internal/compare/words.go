@@ -97,7 +97,7 @@ func verdict(st *Study) []string {
 	switch {
 	case lasts(r):
 		out = append(out, "It lasts as it is under these conditions: a retrofit buys margin, not minutes.")
-	case len(good) == 0:
+	case len(good) == 0 && len(st.Rows) > 1:
 		out = append(out, "None of the retrofits lasts until "+goal(st)+" under these conditions.")
 	}
 	sort.SliceStable(good, func(a, b int) bool {
@@ -129,11 +129,11 @@ func verdict(st *Study) []string {
 		gainK := mainSensor(r, atS) - mainSensor(row.Result, atS)
 		switch {
 		case math.Abs(gain) < 0.1*r.End.AtS/60 && row.Result.End.Kind != r.End.Kind:
-			out = append(out, fmt.Sprintf("“%s” %s after %s, although its sensor is then %s than in the stock device.", row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), cooler(gainK)))
+			out = append(out, fmt.Sprintf("“%s” %s after %s, although its sensor is then %s.", row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), cooler(gainK)))
 		case math.Abs(gain) < 0.1*r.End.AtS/60:
-			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s than in the stock device.", row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), cooler(gainK)))
+			out = append(out, fmt.Sprintf("“%s” hardly matters: it %s after %s, with the sensor %s.", row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), cooler(gainK)))
 		default:
-			out = append(out, fmt.Sprintf("“%s” %s after %s: %s, the sensor %s than in the stock device when that ends, but not enough.",
+			out = append(out, fmt.Sprintf("“%s” %s after %s: %s, the sensor %s when the first of the two ends, but not enough.",
 				row.Name, endInWords(row.Result.End), minutesInWords(row.Minutes), gainInWords(gain), cooler(gainK)))
 		}
 	}
@@ -238,8 +238,11 @@ func gainInWords(min float64) string {
 }
 
 func cooler(k float64) string {
-	if k >= 0 {
-		return fmt.Sprintf("%.1f K cooler", k)
+	if math.Abs(k) < 0.05 {
+		return "as warm as in the stock device"
 	}
-	return fmt.Sprintf("%.1f K warmer", -k)
+	if k >= 0 {
+		return fmt.Sprintf("%.1f K cooler than in the stock device", k)
+	}
+	return fmt.Sprintf("%.1f K warmer than in the stock device", -k)
 }

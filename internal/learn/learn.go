@@ -102,7 +102,12 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	var fit *infer.Result
 	var from []float64
 	for round := 0; round < rounds; round++ {
-		if fit, err = infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: 12}); err != nil {
+		// the first search only has to come near: its end is where the reduced models are anchored
+		steps := 12
+		if round < rounds-1 && !s.reshape {
+			steps = 3
+		}
+		if fit, err = infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: steps}); err != nil {
 			return nil, err
 		}
 		if ctx.Err() != nil || s.reshape || round == rounds-1 {

@@ -251,12 +251,12 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 	if q := r.RunningAfter; q.Given() {
 		over, by := highestOver(res, q.Mid)
 		over += beyond() * modelSigmaK
-		put(over/modelSigmaK, "still running", "after "+q.Text, fmt.Sprintf("%s %.1f K from its stop", by, -over))
+		put(over/modelSigmaK, "still running", "after "+q.Text, fromStop(by, -over))
 	}
 	if q := r.EmptyAfter; q.Given() {
 		over, by := highestOver(res, q.Mid)
 		over += beyond() * modelSigmaK
-		put(over/modelSigmaK, "does not stop before the battery is empty", q.Text, fmt.Sprintf("%s %.1f K from its stop", by, -over))
+		put(over/modelSigmaK, "does not stop before the battery is empty", q.Text, fromStop(by, -over))
 		gotS := res.Own.AtS
 		if b := m.Battery; b != nil && len(res.PowerW) > 0 {
 			gotS = b.EnergyJ / math.Max(1e-6, res.MeanDrawW)
@@ -366,9 +366,17 @@ func highestOver(res *session.Result, untilS float64) (overK float64, by string)
 		}
 	}
 	if by == "" {
-		return -1e3, "no sensor that stops it; it is" // nothing can stop it: satisfied with plenty to spare
+		return -1e3, "" // nothing can stop it: satisfied with plenty to spare
 	}
 	return overK, by
+}
+
+// fromStop says how far the sensor nearest to its stop stayed from it.
+func fromStop(by string, k float64) string {
+	if by == "" {
+		return "no sensor stops it"
+	}
+	return fmt.Sprintf("%s %.1f K from its stop", by, k)
 }
 
 // valueAt reads a watched place's curve at a time, by straight lines between samples.

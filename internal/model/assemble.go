@@ -220,13 +220,17 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 // another, far away, is not in it.
 func (m *Model) spreadAir() {
 	g, s := m.Shape.Grid, m.Shape
+	kOf, blackOf := make([]float64, len(m.airK)), make([]float64, len(m.airK))
+	for r, t := range m.airK {
+		kOf[r] = surface.AirAt(t, m.Under.PressurePa).KWmK
+		blackOf[r] = surface.RadiativeCoefficient(1, t, t)
+	}
 	for cell, owner := range g.Owner {
 		b := int(owner)
 		if b < len(s.solids) {
 			continue
 		}
-		t := m.airK[b-len(s.solids)]
-		kAir := surface.AirAt(t, m.Under.PressurePa).KWmK
+		kAir, black := kOf[b-len(s.solids)], blackOf[b-len(s.solids)]
 		shortest := float32(math.Inf(1))
 		for a := range s.airRuns {
 			shortest = min(shortest, s.airRuns[a].lengthM[cell])
@@ -239,7 +243,7 @@ func (m *Model) spreadAir() {
 				k *= m.gapNu[q]
 			}
 			if e1 > 0 && e2 > 0 {
-				k += float64(shortest) * surface.RadiativeCoefficient(surface.ParallelFacesEmissivity(e1, e2), t, t)
+				k += float64(shortest) * black * surface.ParallelFacesEmissivity(e1, e2)
 			}
 			m.kWmK[a][cell] = k
 		}
@@ -356,8 +360,8 @@ func (m *Model) sources(r *resolver) error {
 		m.Battery.LimitK, m.Battery.LimitBy = r.stated(b.Limit, "battery limit"), "the file"
 	case b.State == "charging":
 		m.Battery.LimitK, m.Battery.LimitBy = 45+zeroCelsiusK, "usual lithium-ion charging limit 45 °C (cell data sheets)"
-	default:
-		m.Battery.LimitK, m.Battery.LimitBy = 60+zeroCelsiusK, "usual lithium-ion discharging limit 60 °C (cell data sheets)"
+	default: // an idle cell bears what a discharging one does
+		m.Battery.LimitK, m.Battery.LimitBy = 60+zeroCelsiusK, "usual lithium-ion limit 60 °C, discharging or idle (cell data sheets)"
 	}
 	return nil
 }

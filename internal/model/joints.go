@@ -75,7 +75,7 @@ func (r *resolver) statedJoint(j *Joint, spec *device.Joint, s *Shape, subs []su
 			return fmt.Errorf("filler %q is not in the library", spec.Filler)
 		}
 		j.What = fill.Name
-		j.LimitK, j.LimitBy, j.Glued = fill.MaxServiceK, fill.Source, fill.Adhesive
+		j.LimitK, j.LimitBy, j.Glued = fill.MaxServiceK, "highest service temperature of "+fill.Name+", data sheets, from memory", fill.Adhesive
 		if !spec.Conductance.Given() {
 			k := 0.0
 			if spec.Conducts.Given() {

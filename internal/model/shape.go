@@ -22,7 +22,7 @@ type Fineness struct {
 // and takes it off.
 var (
 	Coarse = Fineness{TargetCells: 6_000, Across: 1}
-	Fine   = Fineness{TargetCells: 60_000, Across: 2}
+	Fine   = Fineness{TargetCells: 40_000, Across: 2}
 )
 
 // Shape is a device cut into cells: everything that depends on its sizes only.
@@ -132,8 +132,11 @@ func (s *Shape) checkPlacing() error {
 		}
 		if !touches[i] && len(s.solids) > 1 {
 			near, gap := s.nearest(i)
-			problems = append(problems, f.Problem(p.Pos, fmt.Sprintf("part %q touches no other part", p.Name),
-				"every part must touch another one", fmt.Sprintf("the nearest is %q, %.2f mm away: use 'on: %s.<face>', or check 'at' and sizes", near, gap*1e3, near)))
+			hint := fmt.Sprintf("the nearest is %q, %.2f mm away: use 'on: %s.<face>', or check 'at' and sizes", near, gap*1e3, near)
+			if gap < 1e-6 {
+				hint = fmt.Sprintf("it lies within the outline of %q without touching it: use 'on: %s.<face>' or 'on: %s.inside <face>', or check 'at' and the wall", near, near, near)
+			}
+			problems = append(problems, f.Problem(p.Pos, fmt.Sprintf("part %q touches no other part", p.Name), "every part must touch another one", hint))
 		}
 	}
 	for i := range f.Joints {
@@ -152,7 +155,11 @@ func (s *Shape) checkPlacing() error {
 			if gap <= 0 {
 				hint = "their outlines meet, but another part or air lies between them"
 			}
-			problems = append(problems, f.Problem(j.Pos, fmt.Sprintf("joint %q: %s and %s do not touch (%.2f mm between them)", j.Name, j.Between[0], j.Between[1], math.Max(gap, 0)*1e3),
+			between := fmt.Sprintf(" (%.2f mm between them)", gap*1e3)
+			if gap < 1e-6 {
+				between = ""
+			}
+			problems = append(problems, f.Problem(j.Pos, fmt.Sprintf("joint %q: %s and %s do not touch%s", j.Name, j.Between[0], j.Between[1], between),
 				"a joint joins two parts whose faces touch", hint))
 		}
 	}

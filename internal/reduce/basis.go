@@ -22,7 +22,7 @@ type Basis struct {
 }
 
 // maxModes bounds the modes: a projection costs N·R², a step R³.
-const maxModes = 36
+const maxModes = 26
 
 // A mode is noise when its weight (squared) is below leastShare of the leading one's, or its amplitude below leastK: the
 // rounding of temperatures in kelvin is some 1e-13 K.
