@@ -225,6 +225,14 @@ func (g *Grid) Box(cell int) part.Box {
 	return b
 }
 
+// Side is the side of a body that the element belongs to: 2·axis, +1 for the positive one.
+func (e *Exposed) Side() int {
+	if e.Sign > 0 {
+		return 2*int(e.Axis) + 1
+	}
+	return 2 * int(e.Axis)
+}
+
 // Centre is the middle of a cell.
 func (g *Grid) Centre(cell int) part.Vec { return g.Box(cell).Centre() }
 

@@ -162,7 +162,7 @@ func (m *Model) boundaries(r *resolver) error {
 				if taken[ei] || int(e.Body) != bi {
 					continue
 				}
-				if hasSide && skinSide(e.Normal) != out.Side {
+				if hasSide && e.Side() != out.Side {
 					continue
 				}
 				if patches {
@@ -193,20 +193,6 @@ func (m *Model) boundaries(r *resolver) error {
 		}
 	}
 	return nil
-}
-
-// skinSide is the side a normal looks to.
-func skinSide(n part.Vec) int {
-	a := 0
-	for i := range n {
-		if math.Abs(n[i]) > math.Abs(n[a])+1e-9 {
-			a = i
-		}
-	}
-	if n[a] > 0 {
-		return 2*a + 1
-	}
-	return 2 * a
 }
 
 // boundaryLaw is a boundary statement as a law.

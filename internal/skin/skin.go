@@ -56,7 +56,7 @@ func Read(g *grid.Grid, names []string) []Surface {
 	gapSum := map[key]float64{}
 	for i := range g.Exposed {
 		e := &g.Exposed[i]
-		side := sideOf(e)
+		side := e.Side()
 		gap, facing, ok := g.FacingGap(e)
 		ok = ok && gap < FarFacingM
 		k := key{int(e.Body), side, ok}
@@ -112,20 +112,6 @@ func Read(g *grid.Grid, names []string) []Surface {
 		s.ViewOut = rays.viewOut(s)
 	}
 	return out
-}
-
-// sideOf is the side nearest to the element's outward normal.
-func sideOf(e *grid.Exposed) int {
-	best, side := -1.0, 0
-	for a := 0; a < 3; a++ {
-		if v := math.Abs(e.Normal[a]); v > best+1e-9 {
-			best, side = v, 2*a
-			if e.Normal[a] > 0 {
-				side = 2*a + 1
-			}
-		}
-	}
-	return side
 }
 
 // span is the extent of the cells that carry the surface, along each axis.
