@@ -63,7 +63,7 @@ func (f *File) assumeDefaults() {
 		add("height above the sea", "0 m", ourDefault, "conditions.altitude")
 	}
 	if !f.Limits.Skin.Given() {
-		limit := material.TouchLimitFor(material.Metal, heldS)
+		limit := material.TouchLimitFor(material.Metal, HeldS)
 		add("skin limit, held for minutes", temp(limit.LimitK), limit.Source, "limits.skin")
 	}
 	if b := f.Battery; b != nil && !b.Limit.Given() {
@@ -72,8 +72,8 @@ func (f *File) assumeDefaults() {
 	}
 }
 
-// heldS is the shortest time for which the skin limit of a device in the hand holds, s.
-const heldS = 61
+// HeldS is the shortest time for which the skin limit of a device in the hand holds, s.
+const HeldS = 61
 
 // Doubtful lists, in file order, the quantities with doubt that a run depends on. Observations (what a stock run shows, what
 // is expected) and what only a retrofit brings are not among them; a variant has its retrofit's.

@@ -353,7 +353,7 @@ func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) e
 func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) {
 	out := &Result{Status: fit.Status.String(), Iterations: fit.Iterations, Condition: fit.Condition, Cells: s.opt.Fineness.TargetCells, Silent: s.silent}
 	out.Best = s.values(fit.Z)
-	names := make([]string, len(s.unknowns))
+	names, narrowed := make([]string, len(s.unknowns)), fit.Narrowed()
 	for i, u := range s.unknowns {
 		names[i] = u.About
 		sd := 1.0
@@ -364,7 +364,7 @@ func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) 
 			Path: u.Path, About: u.About, Dim: u.Dim.Name(), Source: u.Source,
 			PriorLo: u.Prior.At(-z90), PriorMid: u.Prior.At(0), PriorHi: u.Prior.At(z90),
 			Lo: u.Prior.At(fit.Z[i] - z90*sd), Mid: u.Prior.At(fit.Z[i]), Hi: u.Prior.At(fit.Z[i] + z90*sd),
-			Narrowed: math.Max(0, 1-sd),
+			Narrowed: narrowed[i],
 		})
 	}
 	if fit.Cov != nil {

@@ -8,6 +8,7 @@ import (
 	"finwright/internal/grid"
 	"finwright/internal/heat"
 	"finwright/internal/linsolve"
+	"finwright/internal/material"
 	"finwright/internal/part"
 	"finwright/internal/skin"
 	"finwright/internal/surface"
@@ -358,10 +359,8 @@ func (m *Model) sources(r *resolver) error {
 	switch {
 	case b.Limit.Given():
 		m.Battery.LimitK, m.Battery.LimitBy = r.stated(b.Limit, "battery limit"), "the file"
-	case b.State == "charging":
-		m.Battery.LimitK, m.Battery.LimitBy = 45+zeroCelsiusK, "usual lithium-ion charging limit 45 °C (cell data sheets)"
-	default: // an idle cell bears what a discharging one does
-		m.Battery.LimitK, m.Battery.LimitBy = 60+zeroCelsiusK, "usual lithium-ion limit 60 °C, discharging or idle (cell data sheets)"
+	default:
+		m.Battery.LimitK, m.Battery.LimitBy = material.CellLimit(b.State == "charging")
 	}
 	return nil
 }

@@ -38,7 +38,7 @@ func (r *resolver) under(f *device.File, c *device.Conditions, mode string) Unde
 		}
 		return b
 	}
-	u := Under{AirK: defaultAmbientK, SunSide: -1, UpAxis: 1, UpSign: 1, Mode: mode}
+	u := Under{AirK: device.DefaultAmbientK, SunSide: -1, UpAxis: 1, UpSign: 1, Mode: mode}
 	if q := pick(c.Ambient, base.Ambient); q.Given() {
 		u.AirK = r.stated(q, "ambient temperature")
 	} else {
@@ -89,8 +89,7 @@ func (r *resolver) under(f *device.File, c *device.Conditions, mode string) Unde
 }
 
 const (
-	zeroCelsiusK    = 273.15
-	defaultAmbientK = 25 + zeroCelsiusK
+	zeroCelsiusK = 273.15
 )
 
 // supports is what a device may lie on or be held by. The film is that of an isothermal disk of the face's area on a deep

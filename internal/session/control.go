@@ -58,7 +58,7 @@ func newControl(m *model.Model, v device.Values, noStop, noDim bool) (*control, 
 		for k := range s.Steps {
 			st := &s.Steps[k]
 			above := st.Above.At(v)
-			below := above - 5
+			below := above - device.DefaultStepBackByK
 			if st.BackBelow.Given() {
 				below = st.BackBelow.At(v)
 			}

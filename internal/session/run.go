@@ -15,6 +15,7 @@ import (
 
 	"finwright/internal/device"
 	"finwright/internal/heat"
+	"finwright/internal/material"
 	"finwright/internal/model"
 	"finwright/internal/unit"
 )
@@ -208,7 +209,8 @@ func (r *run) follow() {
 	m := r.m
 	f := m.Shape.File
 	if p := m.HottestReach(); p != nil {
-		limitK, source := 48+zeroCelsiusK, "48 °C, parts held for more than a minute: IEC 62368-1 touch limits (TS1)"
+		touch := material.TouchLimitFor(material.Metal, device.HeldS)
+		limitK, source := touch.LimitK, "held for minutes: "+touch.Source
 		if f.Limits.Skin.Given() {
 			limitK, source = f.Limits.Skin.At(r.spec.Values), "the file"
 		}
@@ -231,8 +233,6 @@ func (r *run) follow() {
 		r.add(p.Name, "glue", p, r.addLimit(p.Name, "glue", limitK, source))
 	}
 }
-
-const zeroCelsiusK = 273.15
 
 func (r *run) addLimit(name, kind string, limitK float64, source string) int {
 	r.res.Limits = append(r.res.Limits, Limit{Name: name, Kind: kind, LimitK: limitK, HighestK: math.Inf(-1), ReachedS: math.NaN(), SettleK: math.NaN(), Source: source})
