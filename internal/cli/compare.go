@@ -35,8 +35,12 @@ func compareCommand(e *env) *cobra.Command {
 			}
 			if e.json {
 				err = writeJSON(e.t.Out, st)
-			} else if err = e.printer().Study(st); err == nil && page != "" {
-				err = e.say("\nThe whole study as a page: %s", page)
+			} else {
+				p := e.printer()
+				p.Study(st)
+				if err = p.Cautions(st.Cautions); err == nil && page != "" {
+					err = e.say("\nThe whole study as a page: %s", page)
+				}
 			}
 			if err != nil {
 				return err

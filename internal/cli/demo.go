@@ -53,7 +53,8 @@ func demoCommand(e *env) *cobra.Command {
 			if st.Learned != nil {
 				p.Learned(st.Learned)
 			}
-			if err := p.Study(st); err != nil {
+			p.Study(st)
+			if err := p.Cautions(st.Cautions); err != nil {
 				return err
 			}
 			return e.say("\nThe report: %s", page)
