@@ -24,30 +24,58 @@ func SideVec(side int) part.Vec {
 	return v
 }
 
+// Body is what reading asks about a body besides its cells.
+type Body struct {
+	Name  string
+	Round *Round // of a cylinder or tube; nil for all else
+}
+
+// Round is a round bar or tube, or its curved side.
+type Round struct {
+	Axis      part.Vec // unit vector
+	Centre    part.Vec // middle of the axis, m
+	DiameterM float64  // outer diameter
+	LengthM   float64
+}
+
 // Surface is one named outer surface: elements of one body that look the same way and meet the air the same way.
 type Surface struct {
 	Body     int
-	Side     int    // index into Sides
-	Channel  bool   // another wall of the device stands opposite
-	Name     string // "plate front", "fins front, in channels"
-	Elements []int  // indices into grid.Grid.Exposed
+	Name     string // "plate front", "fins, channels"
+	Elements []int  // indices into grid.Grid.Exposed, ascending
+	AreaM2   float64
 
-	AreaM2     float64
-	Normal     part.Vec   // area-weighted mean outward normal, unit length
-	SpanM      [3]float64 // extents of the surface along x, y, z
-	GapM       float64    // mean distance to the facing wall; 0 when there is none
-	GapDepthM  float64    // how deep the channel is from its mouth; 0 when there is none
-	ViewOut    float64    // share of the hemisphere that leaves the device, area-weighted, 0..1
-	FacingBody int        // body met across the gap, -1 when none
+	Side   int        // index into Sides that most of it looks to; of channels: that their mouth opens to
+	Normal part.Vec   // mean outward normal, unit vector; of channels: the mouth's direction
+	SpanM  [3]float64 // extents along x, y, z
+	U, V   part.Vec   // in-plane axes, unit vectors at right angles to each other and to Normal; of channels: along and into the depth
+	UM, VM float64    // extents along U and V of the run that air passes without a step
+
+	Round      *Round   // of the curved side of a round body, else nil
+	Channel    *Channel // of what faces another wall close by, else nil
+	FacingBody int      // body met across the gap, the own one between fins; -1 none
+	Reach      bool     // a finger can touch it
+}
+
+// Channel is the space in front of a surface between two walls.
+type Channel struct {
+	GapM    float64 // wall to wall
+	DepthM  float64 // from the mouth to the base; 0 when there is no base
+	LengthM float64 // along the run
+
+	Along, Mouth   part.Vec // unit vectors; Mouth is zero when there is no open long side
+	OpenLo, OpenHi bool     // the ends at -Along and +Along give on open air
+	OpenMouth      bool     // the long side or sides away from the base give on open air
+	Count          int      // parallel channels
+	OneSided       bool     // the facing wall is another body's
 }
 
 // FarFacingM is the distance beyond which a facing wall is left out of account: at hand-held sizes the boundary layers of
 // two walls (some 10 mm thick each, B.2 of the plate-channel literature: optimum spacing 6-8 mm) no longer meet.
 const FarFacingM = 0.030
 
-// Read groups the exposed elements of g. names gives the bodies' names. The order is by body, then side, then open before
-// channel, so that the same device always gives the same list.
-func Read(g *grid.Grid, names []string) []Surface {
+// Read groups the exposed elements of g into surfaces; bodies are those of the grid.
+func Read(g *grid.Grid, bodies []Body) []Surface {
 	type key struct {
 		body, side int
 		channel    bool
@@ -62,8 +90,12 @@ func Read(g *grid.Grid, names []string) []Surface {
 		k := key{int(e.Body), side, ok}
 		s := groups[k]
 		if s == nil {
-			s = &Surface{Body: int(e.Body), Side: side, Channel: ok, FacingBody: -1}
+			s = &Surface{Body: int(e.Body), Side: side, FacingBody: -1, Reach: true}
 			groups[k] = s
+			if ok {
+				s.Channel = &Channel{OpenLo: true, OpenHi: true, OpenMouth: true, Count: 1}
+				s.Reach = false
+			}
 		}
 		s.Elements = append(s.Elements, i)
 		s.AreaM2 += e.AreaM2
@@ -77,8 +109,9 @@ func Read(g *grid.Grid, names []string) []Surface {
 	}
 	out := make([]Surface, 0, len(groups))
 	for k, s := range groups {
-		if s.Channel {
-			s.GapM = gapSum[k] / s.AreaM2
+		if s.Channel != nil {
+			s.Channel.GapM = gapSum[k] / s.AreaM2
+			s.Channel.OneSided = s.FacingBody != s.Body
 		}
 		out = append(out, *s)
 	}
@@ -90,9 +123,8 @@ func Read(g *grid.Grid, names []string) []Surface {
 		if x.Side != y.Side {
 			return x.Side < y.Side
 		}
-		return !x.Channel && y.Channel
+		return x.Channel == nil && y.Channel != nil
 	})
-	rays := newRays(g)
 	for i := range out {
 		s := &out[i]
 		n := math.Sqrt(s.Normal[0]*s.Normal[0] + s.Normal[1]*s.Normal[1] + s.Normal[2]*s.Normal[2])
@@ -104,12 +136,18 @@ func Read(g *grid.Grid, names []string) []Surface {
 			s.Normal = SideVec(s.Side)
 		}
 		s.SpanM = span(g, s)
-		s.Name = names[s.Body] + " " + Sides[s.Side]
-		if s.Channel {
+		s.Name = bodies[s.Body].Name + " " + Sides[s.Side]
+		s.U, s.V = SideVec(2*((s.Side/2+1)%3)+1), SideVec(2*((s.Side/2+2)%3)+1)
+		s.UM, s.VM = s.SpanM[(s.Side/2+1)%3], s.SpanM[(s.Side/2+2)%3]
+		if c := s.Channel; c != nil {
 			s.Name += ", facing a wall"
-			s.GapDepthM = channelDepth(s)
+			c.DepthM = math.Min(s.UM, s.VM)
+			c.LengthM = math.Max(s.UM, s.VM)
+			c.Along, c.Mouth = s.U, s.V
+			if s.VM > s.UM {
+				c.Along, c.Mouth = s.V, s.U
+			}
 		}
-		s.ViewOut = rays.viewOut(s)
 	}
 	return out
 }
@@ -134,14 +172,3 @@ func span(g *grid.Grid, s *Surface) [3]float64 {
 	return out
 }
 
-// channelDepth is how far the air in the channel is from its open mouth: the shorter of the two in-plane spans, which for
-// straight fins is the fin height.
-func channelDepth(s *Surface) float64 {
-	d := math.Inf(1)
-	for a, v := range s.SpanM {
-		if a != s.Side/2 {
-			d = math.Min(d, v)
-		}
-	}
-	return d
-}

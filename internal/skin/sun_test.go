@@ -192,7 +192,7 @@ func TestSunIsTheOutline(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		list := Read(g, names)
+		list := Read(g, bodiesOf(names))
 		side := rapid.IntRange(0, 5).Draw(rt, "side")
 		u, v := (side/2+1)%3, (side/2+2)%3
 		want := 0.0 // sizes are whole millimetres: count the squares
