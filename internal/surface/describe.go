@@ -9,12 +9,12 @@ type Description struct {
 	Note []string // every range that is left, with what was done
 }
 
-// Describe returns the relations behind p.Film(surfaceK, env) with formula text, range and source. It is for reports;
+// Describe returns the relations behind p.Film(surfaceK, upstreamK, env) with formula text, range and source. It is for reports;
 // it allocates.
-func (p *Patch) Describe(surfaceK float64, env *Env) Description {
+func (p *Patch) Describe(surfaceK, upstreamK float64, env *Env) Description {
 	var r regime
-	p.evaluate(surfaceK, env, &r)
-	d := Description{Film: p.Film(surfaceK, env)}
+	p.evaluate(surfaceK, upstreamK, env, &r)
+	d := Description{Film: p.Film(surfaceK, upstreamK, env)}
 	use := func(l *Law, x float64) {
 		d.Laws = append(d.Laws, l)
 		if n := l.Note(x); n != "" && n != d.Film.Note {
@@ -35,8 +35,8 @@ func (p *Patch) Describe(surfaceK float64, env *Env) Description {
 		}
 	}
 	if p.channelled() {
-		el := Rayleigh(&r.air, surfaceK-env.AirK, p.GapM) * p.GapM / r.lengthV
-		if p.GapDepthM > 0 {
+		el := Rayleigh(&r.air, surfaceK-env.AirK, p.Channel.GapM) * p.Channel.GapM / r.lengthV
+		if p.Channel.DepthM > 0 {
 			use(&UChannelLaw, el)
 		} else {
 			use(&ChannelLaw, el)

@@ -1,73 +1,92 @@
 package surface
 
 import (
-	"errors"
 	"fmt"
 	"math"
 )
 
-// Patch is one flat outer face of a body as the air and the surroundings meet it. Several patches that share a face
-// carry the dimensions of the whole smooth face, each its own AreaM2.
+// Patch is one outer face, channel or round side of a body as the air meets it in one posture. Several patches that share a
+// face carry the dimensions of the whole smooth face, each its own AreaM2.
 type Patch struct {
 	Name   string
 	AreaM2 float64
 	// TiltRad is the angle between the outward normal and up: 0 faces up, π/2 is upright, π faces down.
 	TiltRad float64
-	// HeightM is the length of the smooth run along gravity, WidthM the length across; on a horizontal face the two
-	// sides. 0 = not known: the face is taken as square.
+	// HeightM is the length of the smooth run up the slope, WidthM the length across; on a level face the two sides.
+	// 0 = not known: the face is taken as square.
 	HeightM, WidthM float64
-	// GapM is the distance to a facing wall outside, 0 = none. GapDepthM is how deep the channel is from its open mouth
-	// to its base, 0 = closed on both long sides or not known.
-	GapM, GapDepthM float64
-	// GapOneSided says that the facing wall takes part in guiding the air but is not warm.
-	GapOneSided bool
+	// DiameterM is that of a round side, 0 = flat; AxisTiltRad the angle of its axis from the vertical, 0..π/2.
+	// HeightM is then the length along the axis.
+	DiameterM, AxisTiltRad float64
+	Channel                Channel // GapM 0 = none
 	// BodyAreaM2 is the outer area of the whole body (its envelope, without the flanks of fins), 0 = the face is alone,
 	// a thin plate with two such sides.
 	BodyAreaM2 float64
-	// FreshAir tells how cold the rest of the body is against this face: 0, the rest is as warm as this face, so air
-	// that has risen along it arrives warm; 1, the rest is at air temperature, so this face meets fresh air.
-	FreshAir float64
-
-	Emissivity       float64
-	ViewOut          float64 // share of its hemisphere that sees the surroundings, 0..1; the rest sees walls as warm as itself
-	SolarAbsorptance float64
+	// BodyAspect is Pmax/√A of the body, Pmax its longest outline seen by the wind at hand; 0 = a compact body.
+	BodyAspect float64
+	// WindCos is the outward normal times the direction that the wind comes from: 1 windward, 0 along, -1 lee. It is
+	// used when Env.WindKnown.
+	WindCos float64
 }
 
-// Env is what surrounds the body.
+// Channel is the room between two walls that face each other, open to the air on some sides.
+type Channel struct {
+	GapM, DepthM, LengthM float64 // wall to wall; mouth to base, 0 = no base; along the run
+	RunTiltRad            float64 // run from the vertical, 0..π/2
+	MouthTiltRad          float64 // direction that the mouth looks to, from up, 0..π
+	// OpenLow, OpenHigh: the lower and the upper end (of a level run: the two ends) give on open air; OpenMouth: the
+	// long side away from the base does.
+	OpenLow, OpenHigh, OpenMouth bool
+	OneSided                     bool    // the facing wall guides the air but is not warm
+	WindAlong                    float64 // |cosine| between run and wind, used when Env.WindKnown
+}
+
+// Env is the air around the body.
 type Env struct {
 	AirK       float64
-	RadiantK   float64 // mean temperature of what is seen around; 0 = as the air
 	PressurePa float64 // 0 = one standard atmosphere
 	WindMS     float64 // 0 = still air
-	SunWm2     float64 // irradiance on level ground, taken as coming evenly from the sky half
+	WindKnown  bool    // the wind's direction is known: WindCos, WindAlong and WindRise are meant
+	WindRise   float64 // sine of the wind's climb: 1 straight up, -1 straight down
+	Factor     Factors
 }
 
-// Film is what a face of a given temperature exchanges. Loss to the air is ConvWm2K·(T-AirK), to the surroundings
-// RadWm2K·(T-RadiantK), exactly; AbsorbedWm2 comes in.
+// Factors multiply the published relations, 0 means 1: a study gives their scatter as unknowns common to all patches.
+type Factors struct{ Faces, Channels, Forced float64 }
+
+// Film is what a patch of a given temperature gives to the air: ConvWm2K·(T-AirK).
 type Film struct {
 	ConvWm2K    float64
-	RadWm2K     float64
-	AbsorbedWm2 float64
 	Formula     string  // which relation rules; Describe tells it in full
-	Note        string  // "" or what is outside the published ranges and what was done
-	ScatterFrac float64 // of ConvWm2K: about nine measurements of ten lie within this share
-	CharLengthM float64 // length of the ruling relation
+	Note        string  // "" or what is outside the published ranges, or estimated, and what was done
+	ScatterFrac float64 // about nine measurements of ten lie within this share
+	LengthM     float64 // length of the ruling relation
+	// Number is the dimensionless number of the ruling relation, NumberName its symbol ("Ra", "El", "Re"), Lo..Hi the
+	// range over which the relation was published.
+	Lo, Hi, Number float64
+	NumberName     string
 }
 
 // Check tells what is wrong with the patch for a person, or nil.
 func (p *Patch) Check() error {
 	bad := func(v float64) bool { return !(v >= 0) || math.IsInf(v, 0) }
+	angle := func(v, most float64) bool { return v >= 0 && v <= most+1e-9 }
+	c := &p.Channel
 	switch {
 	case bad(p.AreaM2) || p.AreaM2 == 0:
 		return fmt.Errorf("face %q: area %g m² must be positive", p.Name, p.AreaM2)
-	case !(p.TiltRad >= 0 && p.TiltRad <= math.Pi+1e-9):
+	case !angle(p.TiltRad, math.Pi):
 		return fmt.Errorf("face %q: tilt %g rad must lie between 0 (faces up) and π (faces down)", p.Name, p.TiltRad)
-	case bad(p.HeightM) || bad(p.WidthM) || bad(p.GapM) || bad(p.GapDepthM) || bad(p.BodyAreaM2):
+	case bad(p.HeightM) || bad(p.WidthM) || bad(p.DiameterM) || bad(p.BodyAreaM2) || bad(p.BodyAspect):
 		return fmt.Errorf("face %q: a length or the body's area is negative or not a number", p.Name)
-	case !(p.FreshAir >= 0 && p.FreshAir <= 1), !(p.ViewOut >= 0 && p.ViewOut <= 1),
-		!(p.Emissivity >= 0 && p.Emissivity <= 1), !(p.SolarAbsorptance >= 0 && p.SolarAbsorptance <= 1):
-		return fmt.Errorf("face %q: emissivity %g, absorptance %g, view %g and fresh-air share %g must each lie between 0 and 1",
-			p.Name, p.Emissivity, p.SolarAbsorptance, p.ViewOut, p.FreshAir)
+	case !angle(p.AxisTiltRad, math.Pi/2):
+		return fmt.Errorf("face %q: the axis stands %g rad from the vertical, which must lie between 0 and π/2", p.Name, p.AxisTiltRad)
+	case !(math.Abs(p.WindCos) <= 1+1e-9), !(c.WindAlong >= 0 && c.WindAlong <= 1+1e-9):
+		return fmt.Errorf("face %q: cosines of the wind, %g to the face and %g along the channel, must lie within -1..1 and 0..1", p.Name, p.WindCos, c.WindAlong)
+	case bad(c.GapM) || bad(c.DepthM) || bad(c.LengthM):
+		return fmt.Errorf("face %q: the channel's gap %g m, depth %g m or length %g m is negative or not a number", p.Name, c.GapM, c.DepthM, c.LengthM)
+	case !angle(c.RunTiltRad, math.Pi/2), !angle(c.MouthTiltRad, math.Pi):
+		return fmt.Errorf("face %q: the channel's run, %g rad from the vertical, must lie within 0..π/2 and its mouth, %g rad from up, within 0..π", p.Name, c.RunTiltRad, c.MouthTiltRad)
 	}
 	return nil
 }
@@ -77,14 +96,16 @@ func (e *Env) Check() error {
 	if err := CheckAir(e.AirK, e.pressurePa()); err != nil {
 		return err
 	}
-	if !(e.RadiantK == 0 || e.RadiantK >= 150 && e.RadiantK <= 600) {
-		return fmt.Errorf("surroundings at %.4g K are not plausible; leave them out to take the air's temperature", e.RadiantK)
-	}
 	if !(e.WindMS >= 0 && e.WindMS <= 40) {
 		return fmt.Errorf("wind of %g m/s must lie between 0 and 40 m/s", e.WindMS)
 	}
-	if !(e.SunWm2 >= 0 && e.SunWm2 <= 1500) {
-		return errors.New("sun must lie between 0 and 1500 W/m²")
+	if !(math.Abs(e.WindRise) <= 1+1e-9) {
+		return fmt.Errorf("the sine of the wind's climb, %g, must lie between -1 (straight down) and 1 (straight up)", e.WindRise)
+	}
+	for _, f := range []float64{e.Factor.Faces, e.Factor.Channels, e.Factor.Forced} {
+		if !(f >= 0 && f <= 10) {
+			return fmt.Errorf("a factor of %g on the film coefficients must lie between 0 (taken as 1) and 10", f)
+		}
 	}
 	return nil
 }
@@ -94,13 +115,6 @@ func (e *Env) pressurePa() float64 {
 		return e.PressurePa
 	}
 	return StandardPressurePa
-}
-
-func (e *Env) radiantK() float64 {
-	if e.RadiantK > 0 {
-		return e.RadiantK
-	}
-	return e.AirK
 }
 
 // Formula names of Film.
@@ -128,6 +142,7 @@ type regime struct {
 	layer             float64 // the three joined
 	duct              float64 // full-duct limit of a channel, 0 without
 	natural           float64 // layer and duct joined
+	fresh             float64 // share of fresh air, see freshShare
 	forced            float64 // what a stream adds
 	conv              float64 // all joined
 	raV, raH, re      float64
@@ -158,11 +173,11 @@ type regime struct {
 // with s0 the heated run upstream in upright lengths: half of A/P for the underside, the height for the sides, the
 // idea of Lee, Yovanovich & Jafarpur 1991. The body's shape is inferred from its area and this face. The sum over a
 // box then agrees with their relation for the whole body within 5 % when all faces are equally warm. It matters most
-// for upward faces: FreshAir 0 to 1 spans 4 to 7 W/(m² K) on the top of a hand-sized box.
-func (p *Patch) Film(surfaceK float64, env *Env) Film {
+// for upward faces: 0 to 1 spans 4 to 7 W/(m² K) on the top of a hand-sized box.
+func (p *Patch) Film(surfaceK, upstreamK float64, env *Env) Film {
 	var r regime
-	p.evaluate(surfaceK, env, &r)
-	f := Film{ConvWm2K: r.conv, ScatterFrac: 0.15, CharLengthM: r.lengthV}
+	p.evaluate(surfaceK, upstreamK, env, &r)
+	f := Film{ConvWm2K: r.conv, ScatterFrac: 0.15, LengthM: r.lengthV}
 	if !r.surfaceOK {
 		surfaceK = env.AirK
 		f.Note = noteSurface
@@ -170,30 +185,26 @@ func (p *Patch) Film(surfaceK float64, env *Env) Film {
 
 	switch { // which relation rules
 	case r.forced > 3*r.natural && r.forced > 0:
-		f.Formula, f.ScatterFrac, f.CharLengthM = formulaForced, BodyForcedLaw.ScatterFrac, r.lengthF
+		f.Formula, f.ScatterFrac, f.LengthM = formulaForced, BodyForcedLaw.ScatterFrac, r.lengthF
 		if !r.bodyOK {
 			f.Formula = formulaFlat
 		}
 	case r.natural <= 3*r.forced && r.forced > 0:
 		f.Formula, f.ScatterFrac = formulaMixed, MixedLaw.ScatterFrac
 	case r.floor > r.natural:
-		f.Formula, f.CharLengthM = formulaStill, math.Sqrt(p.bodyAreaM2())
+		f.Formula, f.LengthM = formulaStill, math.Sqrt(p.bodyAreaM2())
 	case p.channelled() && r.duct < r.layer:
-		f.Formula, f.ScatterFrac, f.CharLengthM = formulaChannel, UChannelLaw.ScatterFrac, p.GapM
+		f.Formula, f.ScatterFrac, f.LengthM = formulaChannel, UChannelLaw.ScatterFrac, p.Channel.GapM
 	case r.vert >= r.up && r.vert >= r.down:
 		f.Formula = formulaVertical
 	case r.up > 0:
-		f.Formula, f.CharLengthM = formulaUp, r.lengthH
+		f.Formula, f.LengthM = formulaUp, r.lengthH
 	default:
-		f.Formula, f.ScatterFrac, f.CharLengthM = formulaDown, DownwardPlateLaw.ScatterFrac, r.lengthH
+		f.Formula, f.ScatterFrac, f.LengthM = formulaDown, DownwardPlateLaw.ScatterFrac, r.lengthH
 	}
 	if f.Note == "" {
 		f.Note = p.note(surfaceK, env, &r)
 	}
-
-	f.RadWm2K = RadiativeCoefficient(RecessedEmissivity(p.Emissivity, p.ViewOut), surfaceK, env.radiantK())
-	// A tilted face sees (1+cos tilt)/2 of an even sky (Liu & Jordan, Solar Energy 4, 1960).
-	f.AbsorbedWm2 = p.SolarAbsorptance * env.SunWm2 * p.ViewOut * (1 + math.Cos(p.TiltRad)) / 2
 	return f
 }
 
@@ -244,17 +255,18 @@ func (p *Patch) bodyAreaM2() float64 {
 
 // channelled tells whether a facing wall matters: a channel a hundred times wider than it is deep is an open face.
 func (p *Patch) channelled() bool {
-	return p.GapM > 0 && (p.GapDepthM <= 0 || p.GapDepthM*100 > p.GapM)
+	return p.Channel.GapM > 0 && (p.Channel.DepthM <= 0 || p.Channel.DepthM*100 > p.Channel.GapM)
 }
 
 // evaluate fills r. See Film for the formulas.
-func (p *Patch) evaluate(surfaceK float64, env *Env, r *regime) {
+func (p *Patch) evaluate(surfaceK, upstreamK float64, env *Env, r *regime) {
 	r.surfaceOK = surfaceK > 0 && !math.IsInf(surfaceK, 1)
 	if !r.surfaceOK {
 		surfaceK = env.AirK
 	}
 	deltaK := surfaceK - env.AirK
 	pressurePa := env.pressurePa()
+	r.fresh = freshShare(upstreamK-env.AirK, deltaK)
 	r.air = AirAt((surfaceK+env.AirK)/2, pressurePa)
 	air := &r.air
 
@@ -282,11 +294,11 @@ func (p *Patch) evaluate(surfaceK float64, env *Env, r *regime) {
 	// Natural, each boundary layer on its own.
 	r.raV = Rayleigh(air, deltaK, heightM) * sin
 	r.raH = Rayleigh(air, deltaK, lengthH)
-	r.vert = air.KWmK / heightM * verticalLayerNu(r.raV, air.Pr) * p.wake(undersideRunM(bodyM2, heightM), heightM)
+	r.vert = air.KWmK / heightM * verticalLayerNu(r.raV, air.Pr) * wake(r.fresh, undersideRunM(bodyM2, heightM), heightM)
 	if cos > 0 {
 		// The whole box below the face: its height from the body's area, if it has one like this on the other side.
 		below := math.Max(bodyM2-2*heightM*widthM, 0) / perimeterM
-		r.up = air.KWmK / lengthH * upwardLayerNu(r.raH*cos, air.Pr) * p.wake(lengthH/2+below, lengthH/2)
+		r.up = air.KWmK / lengthH * upwardLayerNu(r.raH*cos, air.Pr) * wake(r.fresh, lengthH/2+below, lengthH/2)
 		r.layer = pnorm(r.vert, r.up, 10)
 	} else {
 		r.down = air.KWmK / lengthH * downwardLayerNu(r.raH*-cos, air.Pr)
@@ -297,20 +309,20 @@ func (p *Patch) evaluate(surfaceK float64, env *Env, r *regime) {
 	r.floor = air.KWmK * compactNu0 / math.Sqrt(bodyM2)
 	r.natural = r.layer
 	if p.channelled() {
-		depthM := p.GapDepthM
+		depthM := p.Channel.DepthM
 		if depthM <= 0 {
 			depthM = heightM / 2 // closed slot: its two ends, 2S, serve walls 2H
 		}
-		r.floor *= p.GapM / (p.GapM + 2*depthM)
+		r.floor *= p.Channel.GapM / (p.Channel.GapM + 2*depthM)
 		// Along the run; a level channel is still driven by the head of warm air it holds, as tall as the gap or the
 		// depth. That share is our estimate, no source.
-		headM := p.GapDepthM
+		headM := p.Channel.DepthM
 		if headM <= 0 {
-			headM = p.GapM
+			headM = p.Channel.GapM
 		}
 		r.duct = p.ductWm2K(air, deltaK, heightM, math.Min(sin+math.Abs(cos)*headM/heightM, 1))
-		if cos > 0 && p.GapDepthM > 0 { // the mouth looks up: warm air leaves through it
-			r.duct += p.ductWm2K(air, deltaK, p.GapDepthM, cos)
+		if cos > 0 && p.Channel.DepthM > 0 { // the mouth looks up: warm air leaves through it
+			r.duct += p.ductWm2K(air, deltaK, p.Channel.DepthM, cos)
 		}
 		r.natural = pnorm(r.layer, r.duct, -2)
 	}
@@ -336,10 +348,10 @@ func (p *Patch) evaluate(surfaceK float64, env *Env, r *regime) {
 // compactPerimeter is Pmax/√A of a body of which only the area is known: cube 1.63, flat box 2.3.
 const compactPerimeter = 2.0
 
-// wake returns the factor on a face of run lengthM for a heated run upstreamM before it, eased by FreshAir.
-func (p *Patch) wake(upstreamM, lengthM float64) float64 {
+// wake returns the factor on a face of run lengthM for a heated run upstreamM before it, eased by the share of fresh air.
+func wake(fresh, upstreamM, lengthM float64) float64 {
 	warm := (pow34(upstreamM+lengthM) - pow34(upstreamM)) / pow34(lengthM)
-	return p.FreshAir + (1-p.FreshAir)*warm
+	return fresh + (1-fresh)*warm
 }
 
 // pow34 returns x^¾.
@@ -358,12 +370,12 @@ func (p *Patch) ductWm2K(air *Air, deltaK, runM, pull float64) float64 {
 	if pull <= 0 {
 		return 0
 	}
-	r, psi := p.GapM, 24.0
-	if p.GapDepthM > 0 {
-		r = 2 * p.GapDepthM * p.GapM / (2*p.GapDepthM + p.GapM)
-		psi = uChannelPsi(p.GapM, p.GapDepthM)
+	r, psi := p.Channel.GapM, 24.0
+	if p.Channel.DepthM > 0 {
+		r = 2 * p.Channel.DepthM * p.Channel.GapM / (2*p.Channel.DepthM + p.Channel.GapM)
+		psi = uChannelPsi(p.Channel.GapM, p.Channel.DepthM)
 	}
-	if p.GapOneSided {
+	if p.Channel.OneSided {
 		psi /= 2 // the same air, half the warm wall
 	}
 	return air.KWmK / psi * Rayleigh(air, deltaK, r) * pull / runM
@@ -373,7 +385,19 @@ func (p *Patch) ductWm2K(air *Air, deltaK, runM, pull float64) float64 {
 // source: the stagnation pressure ½ρU² against laminar friction, 12 µ L u/S², gives u = ρU²S²/(24µL), at most U;
 // that air leaves at wall temperature: h = ρ c u S/(2L).
 func (p *Patch) windDuctWm2K(air *Air, windMS, runM float64) float64 {
-	viscous := windMS * windMS * p.GapM * p.GapM / (24 * air.NuM2s * runM)
+	viscous := windMS * windMS * p.Channel.GapM * p.Channel.GapM / (24 * air.NuM2s * runM)
 	u := windMS * viscous / (windMS + viscous)
-	return air.DensityKgM3 * air.CpJkgK * u * p.GapM / (2 * runM)
+	return air.DensityKgM3 * air.CpJkgK * u * p.Channel.GapM / (2 * runM)
+}
+
+// freshShare tells how cold the air is that reaches a face: 0, it has passed surfaces as warm as this one; 1, it has passed
+// none that are warmer than the air. It is 1 - upstream/own excess temperature within 0..1, its denominator eased over
+// freshEaseK where the own excess vanishes and with it the heat.
+func freshShare(upstreamRiseK, riseK float64) float64 {
+	const freshEaseK = 0.3
+	if math.IsNaN(upstreamRiseK) || math.IsInf(upstreamRiseK, 0) {
+		return 0
+	}
+	const e2 = freshEaseK * freshEaseK
+	return math.Min(math.Max(1-(upstreamRiseK*riseK+e2)/(riseK*riseK+e2), 0), 1)
 }
