@@ -184,8 +184,8 @@ func draw(t *rapid.T, sources bool) (*Model, []float64, float64, float64) {
 			law = radiate(0.9, 5.67e-8, ambientK)
 		case 2:
 			law = lawFunc(func(m, s float64) Film {
-				a := freeConvection(1.5, 1./3, ambientK).Film(m, s)
-				r := radiate(0.9, 5.67e-8, ambientK).Film(m, s)
+				a := freeConvection(1.5, 1./3, ambientK).Film([]float64{m}, 0, s)
+				r := radiate(0.9, 5.67e-8, ambientK).Film([]float64{m}, 0, s)
 				return Film{HWm2K: a.HWm2K + r.HWm2K, RefK: ambientK}
 			})
 		case 3:

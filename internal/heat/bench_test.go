@@ -40,7 +40,7 @@ func sealedDevice() body {
 	for axis := range 3 {
 		for _, sign := range []int{-1, 1} {
 			b.side(fmt.Sprint("side ", axis, sign), axis, sign, lawFunc(func(m, s float64) Film {
-				air, walls := freeConvection(1.4, 0.25, 297).Film(m, s), radiate(0.9, 5.67e-8, 297).Film(m, s)
+				air, walls := freeConvection(1.4, 0.25, 297).Film([]float64{m}, 0, s), radiate(0.9, 5.67e-8, 297).Film([]float64{m}, 0, s)
 				return Film{HWm2K: air.HWm2K + walls.HWm2K, RefK: 297}
 			}))
 		}

@@ -11,7 +11,7 @@ import (
 // fixedFilm is a law that knows no temperature.
 type fixedFilm Film
 
-func (f fixedFilm) Film(_, _ float64) Film { return Film(f) }
+func (f fixedFilm) Film(_ []float64, _ int, _ float64) Film { return Film(f) }
 
 func convect(hWm2K, refK float64) Law { return fixedFilm{HWm2K: hWm2K, RefK: refK} }
 func hold(refK float64) Law           { return fixedFilm{HWm2K: math.Inf(1), RefK: refK} }
@@ -19,7 +19,7 @@ func hold(refK float64) Law           { return fixedFilm{HWm2K: math.Inf(1), Ref
 // lawFunc makes a function a law.
 type lawFunc func(meanK, tS float64) Film
 
-func (f lawFunc) Film(meanK, tS float64) Film { return f(meanK, tS) }
+func (f lawFunc) Film(meansK []float64, own int, tS float64) Film { return f(meansK[own], tS) }
 
 // radiate is ε σ (T⁴ − Ta⁴) written about the surface mean.
 func radiate(emissivity, sigma, ambientK float64) Law {

@@ -48,6 +48,7 @@ type boundary struct {
 	op   *linsolve.Operator
 	film []Film    // in the equations now
 	mean []float64 // the mean that film was taken at, K
+	seen []float64 // the means that laws are shown, K
 	area []float64 // per surface, m²
 	capJ []float64 // capacity of the cells it lies on, J/K
 	half []float64 // sum over its elements, W/K
@@ -68,7 +69,7 @@ type boundary struct {
 
 func newBoundary(m *Model, op *linsolve.Operator) *boundary {
 	ns := len(m.Surfaces)
-	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
+	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), seen: make([]float64, ns), area: make([]float64, ns),
 		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), slot: make([][]int32, ns),
 		groupSum: make([]float64, 1), groupDia: make([]float64, 1)}
 	at := map[int32]int32{}
@@ -141,7 +142,8 @@ func (b *boundary) meanOf(i int, tK []float64, f Film) float64 {
 
 // take asks the law of surface i for the film at meanK.
 func (b *boundary) take(i int, meanK, tS float64) (Film, error) {
-	f := b.m.Surfaces[i].Law.Film(meanK, tS)
+	b.seen[i] = meanK
+	f := b.m.Surfaces[i].Law.Film(b.seen, i, tS)
 	if !f.valid() || !finite(meanK) {
 		return f, &LawError{Surface: b.m.Surfaces[i].Name, MeanK: meanK, TimeS: tS, Film: f}
 	}

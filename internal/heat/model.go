@@ -47,11 +47,12 @@ type Surface struct {
 // leaves the gain alone.
 type Film struct{ HWm2K, RefK, GainWm2 float64 }
 
-// Law gives the film of a surface from its area-weighted mean temperature and the
-// time. It must be a pure function: it is called several times per step, at times
-// and temperatures of trial steps that may be thrown away.
+// Law gives the film of a surface from the area-weighted mean temperatures of all
+// surfaces of the model, in their order, own being its own index, and the time. It
+// must be a pure function: it is called several times per step, at times and
+// temperatures of trial steps that may be thrown away. It must not keep meansK.
 type Law interface {
-	Film(surfaceMeanK, tS float64) Film
+	Film(meansK []float64, own int, tS float64) Film
 }
 
 // flux is the heat flux out of the surface at tsK, W/m²; only for finite HWm2K.

@@ -22,8 +22,8 @@ type patchLaw struct {
 }
 
 // Film makes patchLaw a heat.Law.
-func (l *patchLaw) Film(meanK, tS float64) heat.Film {
-	f := l.patch.Film(meanK, &l.env)
+func (l *patchLaw) Film(meansK []float64, own int, tS float64) heat.Film {
+	f := l.patch.Film(meansK[own], &l.env)
 	hc := f.ConvWm2K * l.factor
 	h := hc + f.RadWm2K
 	return heat.Film{HWm2K: h, RefK: (hc*l.env.AirK + f.RadWm2K*l.env.RadiantK) / h, GainWm2: l.sunWm2}
@@ -37,13 +37,13 @@ type fixedLaw struct {
 }
 
 // Film makes fixedLaw a heat.Law.
-func (l *fixedLaw) Film(meanK, tS float64) heat.Film {
+func (l *fixedLaw) Film(meansK []float64, own int, tS float64) heat.Film {
 	f := heat.Film{HWm2K: l.hWm2K, RefK: l.refK, GainWm2: l.gainWm2}
 	if l.periodS > 0 {
 		f.RefK += l.swingK * math.Sin(2*math.Pi*tS/l.periodS)
 	}
 	if l.emissivity > 0 {
-		f.HWm2K += surface.RadiativeCoefficient(l.emissivity, meanK, f.RefK)
+		f.HWm2K += surface.RadiativeCoefficient(l.emissivity, meansK[own], f.RefK)
 	}
 	return f
 }

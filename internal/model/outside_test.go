@@ -124,7 +124,7 @@ func TestSunOnTheWorstSide(t *testing.T) {
 				t.Fatal("no formula on ", m.Surfaces[i].Name)
 			}
 			within(t, "sun "+tc.from+" on "+m.Surfaces[i].Name, sun, tc.want[m.Surfaces[i].Name], 1e-9)
-			within(t, "gain "+tc.from+" on "+m.Surfaces[i].Name, m.Heat.Surfaces[i].Law.Film(310, 0).GainWm2, tc.want[m.Surfaces[i].Name], 1e-9)
+			within(t, "gain "+tc.from+" on "+m.Surfaces[i].Name, m.Heat.Surfaces[i].Law.Film([]float64{310}, 0, 0).GainWm2, tc.want[m.Surfaces[i].Name], 1e-9)
 		}
 	}
 	dull := build(t, lamp, nil)
@@ -157,7 +157,7 @@ func TestAltitudeAndWind(t *testing.T) {
 	cold := build(t, lamp+"conditions: {ambient: 20 °C, surroundings: 5 °C}\n", nil)
 	for i := range cold.Surfaces {
 		_, _, hc, hr, _, _ := cold.Describe(i, 320)
-		f := cold.Heat.Surfaces[i].Law.Film(320, 0)
+		f := cold.Heat.Surfaces[i].Law.Film([]float64{320}, 0, 0)
 		near(t, cold.Surfaces[i].Name, f.HWm2K*(320-f.RefK), hc*(320-293.15)+hr*(320-278.15), 1e-9)
 		// radiation is exactly εσ(T⁴-T∞⁴) for a face that sees all of the surroundings, with the finish's ε of 0.9
 		if v := cold.Surfaces[i].patch.patch.ViewOut; v == 1 {
@@ -173,7 +173,7 @@ func TestRestsOn(t *testing.T) {
 	i := surfaceNamed(t, m, "body back, on wood")
 	areaM2 := 60 * 90e-6
 	diskWK := 4 * 0.15 * math.Sqrt(areaM2/math.Pi)
-	f := m.Heat.Surfaces[i].Law.Film(320, 0)
+	f := m.Heat.Surfaces[i].Law.Film([]float64{320}, 0, 0)
 	near(t, "film", f.HWm2K, 1/(areaM2/diskWK+1.0/100), 1e-9)
 	within(t, "against", f.RefK, 21+zeroC, 1e-9)
 	if m.Surfaces[i].Reach {
@@ -184,7 +184,7 @@ func TestRestsOn(t *testing.T) {
 			t.Error("also changed: ", m.Surfaces[k].Name)
 		}
 	}
-	if hand := build(t, lamp+"conditions: {rests on: {face: body.back, what: hand}}\n", nil); hand.Heat.Surfaces[surfaceNamed(t, hand, "body back, on hand")].Law.Film(320, 0).RefK != 33+zeroC {
+	if hand := build(t, lamp+"conditions: {rests on: {face: body.back, what: hand}}\n", nil); hand.Heat.Surfaces[surfaceNamed(t, hand, "body back, on hand")].Law.Film([]float64{320}, 0, 0).RefK != 33+zeroC {
 		t.Error("a hand is not at 33 °C")
 	}
 }
@@ -213,7 +213,7 @@ func TestBoundaries(t *testing.T) {
 		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, patch: 10 x 8 mm, offset: 5 x -3 mm, power: 3 W}"+far), nil)
 		i := surfaceNamed(t, m, "in")
 		near(t, "area", m.Surfaces[i].AreaM2, 80e-6, 1e-9)
-		near(t, "flux", m.Heat.Surfaces[i].Law.Film(300, 0).GainWm2, 3/80e-6, 1e-9)
+		near(t, "flux", m.Heat.Surfaces[i].Law.Film([]float64{300}, 0, 0).GainWm2, 3/80e-6, 1e-9)
 		for _, ei := range m.Surfaces[i].Elements {
 			c := m.Shape.Grid.Exposed[ei].Centre
 			if c[0] < 20e-3 || c[0] > 30e-3 || c[1] < 8e-3 || c[1] > 16e-3 || math.Abs(c[2]-4e-3) > 1e-9 {
@@ -236,7 +236,7 @@ func TestBoundaries(t *testing.T) {
 	t.Run("swing", func(t *testing.T) {
 		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, temperature: 50 °C, swing: 8 K, period: 40 s}"), nil)
 		for _, p := range []struct{ s, c float64 }{{0, 50}, {10, 58}, {20, 50}, {30, 42}, {40.0 / 12, 54}} {
-			f := m.Heat.Surfaces[0].Law.Film(300, p.s)
+			f := m.Heat.Surfaces[0].Law.Film([]float64{300}, 0, p.s)
 			if !math.IsInf(f.HWm2K, 1) {
 				t.Fatal("not held")
 			}
@@ -250,8 +250,8 @@ func TestBoundaries(t *testing.T) {
 	})
 	t.Run("film and resistance", func(t *testing.T) { // 1/h = R
 		m := build(t, fmt.Sprintf(plateWith, "one: {face: p.front, film: 25 W/m2K, ambient: 20 °C}\n  two: {face: p.left, surface resistance: 0.04 m2K/W, ambient: 20 °C}"), nil)
-		near(t, "film", m.Heat.Surfaces[0].Law.Film(300, 0).HWm2K, 25, 1e-12)
-		near(t, "resistance", m.Heat.Surfaces[1].Law.Film(300, 0).HWm2K, 25, 1e-12)
+		near(t, "film", m.Heat.Surfaces[0].Law.Film([]float64{300}, 0, 0).HWm2K, 25, 1e-12)
+		near(t, "resistance", m.Heat.Surfaces[1].Law.Film([]float64{300}, 0, 0).HWm2K, 25, 1e-12)
 	})
 }
 

@@ -340,31 +340,32 @@ func (m *Model) HottestReach() *Probe {
 	return p
 }
 
-// Films gives the films that a field of temperatures puts in force on the surfaces, for probes of steady fields. The mean of
-// a surface and its film depend on each other; a few rounds settle them.
+// Films gives the films that a field of temperatures puts in force on the surfaces, for probes of steady fields. The means of
+// the surfaces and their films depend on each other; a few rounds settle them.
 func (m *Model) Films(tK []float64, tS float64) Films {
-	films := make([]heat.Film, len(m.Heat.Surfaces))
-	for si := range films {
-		s := &m.Heat.Surfaces[si]
-		mean := 0.0
-		area := 0.0
-		for i, c := range s.Cells {
-			mean += s.AreaM2[i] * tK[c]
-			area += s.AreaM2[i]
+	n := len(m.Heat.Surfaces)
+	films, meansK, nextK := make([]heat.Film, n), make([]float64, n), make([]float64, n)
+	mean := func(si int, at func(i int) float64) float64 {
+		sum, area := 0.0, 0.0
+		for i, a := range m.Heat.Surfaces[si].AreaM2 {
+			sum += a * at(i)
+			area += a
 		}
-		mean /= area
-		for round := 0; round < 30; round++ {
-			films[si] = s.Law.Film(mean, tS)
-			next := 0.0
-			for i := range s.Cells {
-				next += s.AreaM2[i] * m.elementK(si, i, tK, films[si])
-			}
-			next /= area
-			done := math.Abs(next-mean) < 1e-6
-			mean = next
-			if done {
-				break
-			}
+		return sum / area
+	}
+	for si := range meansK {
+		meansK[si] = mean(si, func(i int) float64 { return tK[m.Heat.Surfaces[si].Cells[i]] })
+	}
+	for round := 0; round < 30; round++ {
+		worst := 0.0
+		for si := range films {
+			films[si] = m.Heat.Surfaces[si].Law.Film(meansK, si, tS)
+			nextK[si] = mean(si, func(i int) float64 { return m.elementK(si, i, tK, films[si]) })
+			worst = math.Max(worst, math.Abs(nextK[si]-meansK[si]))
+		}
+		copy(meansK, nextK)
+		if worst < 1e-6 {
+			break
 		}
 	}
 	return func(si int) heat.Film { return films[si] }

@@ -14,7 +14,7 @@ import (
 func absorbedW(m *Model) map[string]float64 {
 	w := map[string]float64{}
 	for i := range m.Surfaces {
-		w[m.Parts[m.Surfaces[i].Body].Name] += m.Heat.Surfaces[i].Law.Film(310, 0).GainWm2 * m.Surfaces[i].AreaM2
+		w[m.Parts[m.Surfaces[i].Body].Name] += m.Heat.Surfaces[i].Law.Film([]float64{310}, 0, 0).GainWm2 * m.Surfaces[i].AreaM2
 	}
 	return w
 }

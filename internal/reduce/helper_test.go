@@ -13,7 +13,7 @@ import (
 // lawFunc makes a function a law.
 type lawFunc func(meanK, tS float64) heat.Film
 
-func (f lawFunc) Film(meanK, tS float64) heat.Film { return f(meanK, tS) }
+func (f lawFunc) Film(meansK []float64, own int, tS float64) heat.Film { return f(meansK[own], tS) }
 
 func convect(hWm2K, refK float64) heat.Law {
 	return lawFunc(func(_, _ float64) heat.Film { return heat.Film{HWm2K: hWm2K, RefK: refK} })
@@ -74,7 +74,7 @@ func device(v values) *heat.Model {
 	bottom := heat.Surface{Name: "bottom", Law: convect(v.backH, ambientK-5)}
 	sides[0] = heat.Surface{Name: "plate", Law: natural(v.factor, v.emissivity)}
 	sides[1] = heat.Surface{Name: "block", Law: lawFunc(func(t, s float64) heat.Film {
-		f := natural(v.factor, 0.3).Film(t, s)
+		f := natural(v.factor, 0.3).Film([]float64{t}, 0, s)
 		f.GainWm2 = v.gainWm2
 		return f
 	})}

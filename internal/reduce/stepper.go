@@ -386,7 +386,7 @@ func (st *Stepper) stage(x []float64, h, atS float64) error {
 // setFilms asks every law at the present means.
 func (st *Stepper) setFilms(atS float64) {
 	for i := range st.films {
-		st.films[i] = st.s.surface[i].law.Film(st.meanK[i], atS)
+		st.films[i] = st.s.surface[i].law.Film(st.meanK, i, atS)
 	}
 }
 
