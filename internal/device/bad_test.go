@@ -148,7 +148,7 @@ testdata/lamp.yaml:1:1: expected keys with values, but here is a single value
 testdata/lamp.yaml:3:7: there is no key "materail" in part "a"
      3 |   a: {materail: ABS, box: 1 x 1 x 1 mm, heat: 1 W}
        |       ^
-  expected one of material, finish, box, wall, plate, thickness, normal, cylinder, tube, fin block, at, on, offset, gap, turn, cuts, heat, mass, note
+  expected one of material, finish, box, wall, plate, thickness, normal, cylinder, tube, fin block, at, on, offset, gap, turn, cuts, held apart, heat, mass, note
   did you mean "material"?`},
 	{"unknown key, nothing near", lampBase + "zzzzqqqq: 3\n", `
 testdata/lamp.yaml:5:1: there is no key "zzzzqqqq"
@@ -234,11 +234,11 @@ testdata/lamp.yaml:1:5: up: "y" is not known here
        |     ^
   expected one of +x, -x, +y, -y, +z, -z
   did you mean -y?`},
-	{"neither true nor false", "invented: yes\n" + lampBase, `
+	{"neither true nor false", "invented: maybe\n" + lampBase, `
 testdata/lamp.yaml:1:11: invented: this is neither true nor false
-     1 | invented: yes
+     1 | invented: maybe
        |           ^
-  expected true or false`},
+  expected true or false, or yes or no`},
 	{"no unit", partBase + "{material: ABS, box: 60 x 90 x 22 mm, wall: 0.5}\n", `
 testdata/lamp.yaml:3:50: wall: "0.5": the unit is missing
      3 |   a: {material: ABS, box: 60 x 90 x 22 mm, wall: 0.5}
@@ -1012,7 +1012,7 @@ testdata/lamp.yaml:4:27: box: "60 x 90 mm" has 2 lengths
 testdata/lamp.yaml:4:39: there is no key "wal" in part "a"
      4 |   a: {material: ABS, box: 60 x 90 mm, wal: 2 mm}
        |                                       ^
-  expected one of material, finish, box, wall, plate, thickness, normal, cylinder, tube, fin block, at, on, offset, gap, turn, cuts, heat, mass, note
+  expected one of material, finish, box, wall, plate, thickness, normal, cylinder, tube, fin block, at, on, offset, gap, turn, cuts, held apart, heat, mass, note
   did you mean "wall"?
 testdata/lamp.yaml:5:17: part "b": the material "silicn" is neither in the library nor under materials
      5 |   b: {material: silicn, box: 9 x 9 x 9 mm, heat: 3}

@@ -107,7 +107,7 @@ func (c *checker) all() {
 	}
 	c.sensors()
 	c.battery()
-	c.conditions(&c.f.Conditions, "conditions")
+	c.conditions(&c.f.Conditions, "conditions", "conditions")
 	c.boundaries()
 	c.expectations()
 	if len(c.f.Boundaries) == 0 && len(c.f.Parts) > 0 && !c.makesHeat() && !c.broken["parts"] {
@@ -374,25 +374,6 @@ func (c *checker) battery() {
 		}
 	} else if b.OwnHeat.Given() || b.Limit.Given() {
 		c.bad(b.Pos, "the battery's own heat and limit need a place", "", "add part: and the part that is the cell")
-	}
-}
-
-func (c *checker) conditions(cond *Conditions, about string) {
-	if r := cond.RestsOn; r != nil && r.Face != "" {
-		part, face, ok := strings.Cut(r.Face, ".")
-		switch p := c.f.Part(part); {
-		case !ok:
-			c.bad(r.Pos, fmt.Sprintf("%s, rests on: %q is not a face", about, r.Face), "expected a face such as shell.bottom", "")
-		case p == nil:
-			c.badErr(r.Pos, about+", rests on", c.f.noPart(part))
-		default:
-			if err := p.hasFace(face); err != nil {
-				c.badErr(r.Pos, about+", rests on", err)
-			}
-		}
-	}
-	if cond.SunFrom != "" && !cond.Sun.Given() && !c.f.Conditions.Sun.Given() && !c.broken["conditions"] {
-		c.bad(cond.Pos, about+" say where the sun stands, but not how strong it is", "", "add sun: 800 W/m2, or take sun from out")
 	}
 }
 

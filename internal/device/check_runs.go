@@ -51,8 +51,8 @@ func (c *checker) stockRun(i int) {
 	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" {
 		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, spots or a log", "")
 	}
-	c.conditions(&r.Conditions, about)
 	path := fmt.Sprintf("stock runs.%d", i)
+	c.conditions(&r.Conditions, about, path)
 	c.mode(r.Mode, c.where(path, r.Conditions.Pos, "mode"), about)
 	stops, steps := false, false
 	for k := range f.Sensors {

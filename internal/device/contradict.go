@@ -3,6 +3,7 @@ package device
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"finwright/internal/unit"
@@ -126,41 +127,66 @@ func words(outcome string) string {
 	return "has its battery empty after"
 }
 
-// conditionsOf fills a stock run's conditions up from the file's own.
-func (f *File) conditionsOf(r *StockRun) (ambient unit.Quantity, c Conditions) {
-	c = r.Conditions
-	d := &f.Conditions
-	if !c.Ambient.Given() {
-		c.Ambient = d.Ambient
+// Under fills the conditions of a run up from the file's own; those of the file itself come back as they are. What no one
+// states stays absent, except Up. Some keys hang together, and a run that states the first of a pair is not given the
+// file's second: surroundings before sky and ground, sun before sky light, held with up before leaning.
+func (f *File) Under(c *Conditions) Conditions {
+	out, d := *c, &f.Conditions
+	fill := func(q *Q, from Q, wanted bool) {
+		if wanted && !q.Given() {
+			*q = from
+		}
 	}
+	fill(&out.Ambient, d.Ambient, true)
+	fill(&out.Surroundings, d.Surroundings, true)
+	fill(&out.Sky, d.Sky, !c.Surroundings.Given())
+	fill(&out.Ground, d.Ground, !c.Surroundings.Given())
+	fill(&out.Sun, d.Sun, true)
+	fill(&out.SkyLight, d.SkyLight, !c.Sun.Given())
+	fill(&out.GroundReflects, d.GroundReflects, true)
+	fill(&out.Altitude, d.Altitude, true)
+	if !out.Air.Given {
+		out.Air = d.Air
+	}
+	if !out.WindFrom.Given {
+		out.WindFrom = d.WindFrom
+	}
+	if !out.SunFrom.Given {
+		out.SunFrom = d.SunFrom
+	}
+	if out.Leaning == nil && c.Up == "" {
+		out.Leaning = d.Leaning
+	}
+	for _, up := range []string{d.Up, f.Up, DefaultUp} {
+		if out.Up == "" {
+			out.Up = up
+		}
+	}
+	if out.RestsOn == nil {
+		out.RestsOn = d.RestsOn
+	}
+	return out
+}
+
+// Supports are the contacts of conditions, without those that say "nothing".
+func (c *Conditions) Supports() []RestsOn {
+	var out []RestsOn
+	for _, r := range c.RestsOn {
+		if r.What != "nothing" {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// conditionsOf fills a stock run's conditions up from the file's own, ambient and air from the defaults too.
+func (f *File) conditionsOf(r *StockRun) (ambient unit.Quantity, c Conditions) {
+	c = f.Under(&r.Conditions)
 	if !c.Ambient.Given() {
 		c.Ambient.Quantity = unit.ExactSI(DefaultAmbientK, unit.Temperature)
 	}
 	if !c.Air.Given {
-		c.Air = d.Air
-	}
-	if !c.Air.Given {
 		c.Air.Still = true
-	}
-	if !c.Surroundings.Given() {
-		c.Surroundings = d.Surroundings
-	}
-	if !c.Sun.Given() {
-		c.Sun = d.Sun
-	}
-	if c.SunFrom == "" {
-		c.SunFrom = d.SunFrom
-	}
-	if !c.Altitude.Given() {
-		c.Altitude = d.Altitude
-	}
-	for _, up := range []string{d.Up, f.Up, DefaultUp} {
-		if c.Up == "" {
-			c.Up = up
-		}
-	}
-	if c.RestsOn == nil {
-		c.RestsOn = d.RestsOn
 	}
 	return c.Ambient.Quantity, c
 }
@@ -212,15 +238,30 @@ func alike(a, b Q) bool {
 func (c *crossCheck) sameButAir(a, b *StockRun) bool {
 	_, ca := c.f.conditionsOf(a)
 	_, cb := c.f.conditionsOf(b)
-	rests := func(r *RestsOn) string {
-		if r == nil {
-			return ""
-		}
-		return r.Face + " " + r.What
-	}
 	return c.f.modeOf(a) == c.f.modeOf(b) && alike(ca.Ambient, cb.Ambient) && alike(ca.Surroundings, cb.Surroundings) &&
-		alike(ca.Sun, cb.Sun) && ca.SunFrom == cb.SunFrom && alike(ca.Altitude, cb.Altitude) && ca.Up == cb.Up &&
-		rests(ca.RestsOn) == rests(cb.RestsOn) && alike(a.Start, b.Start)
+		alike(ca.Sky, cb.Sky) && alike(ca.Ground, cb.Ground) && alike(ca.Sun, cb.Sun) && ca.SunFrom.Dir == cb.SunFrom.Dir &&
+		alike(ca.SkyLight, cb.SkyLight) && alike(ca.GroundReflects, cb.GroundReflects) && alike(ca.Altitude, cb.Altitude) &&
+		ca.Up == cb.Up && sameTurn(ca.Leaning, cb.Leaning) && sameSupports(ca.Supports(), cb.Supports()) && alike(a.Start, b.Start)
+}
+
+func sameTurn(a, b *Turn) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return a.About == b.About && alike(a.By, b.By)
+}
+
+// sameSupports compares what holds the device, in any order.
+func sameSupports(a, b []RestsOn) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for _, x := range a {
+		if !slices.ContainsFunc(b, func(y RestsOn) bool { return x.Face == y.Face && x.What == y.What && alike(x.Share, y.Share) }) {
+			return false
+		}
+	}
+	return true
 }
 
 // two holds two stock runs against each other.

@@ -3,6 +3,7 @@ package device
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"reflect"
 	"strconv"
@@ -272,7 +273,7 @@ func (d *decoder) value(n ast.Node, v reflect.Value, k *key, sc scope, keyPos Po
 	if !absent(n) && !d.plain(n, sc.path) {
 		return
 	}
-	container := v.Kind() == reflect.Pointer || v.Kind() == reflect.Slice && v.Type() != typeVec || v.Kind() == reflect.Struct && !k.hasDim()
+	container := v.Kind() == reflect.Pointer || v.Kind() == reflect.Slice && v.Type() != typeVec || v.Kind() == reflect.Struct && !k.hasDim() && v.Type() != typeDirection
 	if absent(n) {
 		// A list or mapping with nothing in it is as good as left out; a value is not.
 		if !container || k.need {
@@ -297,6 +298,9 @@ func (d *decoder) value(n ast.Node, v reflect.Value, k *key, sc scope, keyPos Po
 	case typeAir:
 		d.air(n, v, k, sc)
 		return
+	case typeDirection:
+		d.direction(n, v, k, sc)
+		return
 	}
 	switch v.Kind() {
 	case reflect.String:
@@ -304,11 +308,7 @@ func (d *decoder) value(n ast.Node, v reflect.Value, k *key, sc scope, keyPos Po
 			v.SetString(text)
 		}
 	case reflect.Bool:
-		if b, ok := n.(*ast.BoolNode); ok {
-			v.SetBool(b.Value)
-		} else {
-			d.bad(sc.path, sc.pos, k.name+": this is neither true nor false", "expected true or false", "")
-		}
+		d.yesNo(n, v, k, sc)
 	case reflect.Pointer:
 		p := reflect.New(v.Type().Elem())
 		d.mapping(n, p.Elem(), scope{path: sc.path, about: within(k.name, sc), pos: sc.pos})
@@ -571,6 +571,89 @@ func (d *decoder) air(n ast.Node, v reflect.Value, k *key, sc scope) {
 	v.Set(reflect.ValueOf(out))
 }
 
+// yesNo decodes true or false, which YAML knows, and yes or no, which it takes for words.
+func (d *decoder) yesNo(n ast.Node, v reflect.Value, k *key, sc scope) {
+	text := ""
+	switch m := n.(type) {
+	case *ast.BoolNode:
+		v.SetBool(m.Value)
+		return
+	case *ast.StringNode:
+		text = m.Value
+	}
+	switch text {
+	case "yes":
+		v.SetBool(true)
+	case "no":
+		v.SetBool(false)
+	default:
+		d.bad(sc.path, sc.pos, k.name+": this is neither true nor false", "expected true or false, or yes or no", "")
+	}
+}
+
+// direction decodes an axis such as +x, or three numbers.
+func (d *decoder) direction(n ast.Node, v reflect.Value, k *key, sc scope) {
+	out := Direction{Given: true, Pos: sc.pos}
+	list, ok := n.(*ast.SequenceNode)
+	if !ok {
+		text, ok := d.scalar(n, k, sc)
+		if !ok {
+			return
+		}
+		item := *k
+		item.enum = axisWords
+		if !d.word(text, &item, sc) {
+			return
+		}
+		out.Dir[axisOf(text)] = 1
+		if text[0] == '-' {
+			out.Dir[axisOf(text)] = -1
+		}
+		v.Set(reflect.ValueOf(out))
+		return
+	}
+	if len(list.Values) != 3 {
+		d.bad(sc.path, sc.pos, fmt.Sprintf("%s: here are %d numbers", k.name, len(list.Values)), k.want(), "")
+		return
+	}
+	largest := 0.0
+	for i, e := range list.Values {
+		isc := scope{path: sc.path, about: sc.about, pos: posOf(e)}
+		if absent(e) {
+			d.bad(sc.path, sc.pos, k.name+": an entry of the list is empty", k.want(), "")
+			return
+		}
+		if !d.plain(e, sc.path) {
+			return
+		}
+		text, ok := d.scalar(e, k, isc)
+		if !ok {
+			return
+		}
+		x, err := strconv.ParseFloat(text, 64)
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+			d.bad(sc.path, isc.pos, fmt.Sprintf("%s: %q is not a plain number", k.name, text), k.want(), "")
+			return
+		}
+		out.Dir[i] = x
+		largest = math.Max(largest, math.Abs(x))
+	}
+	if largest == 0 {
+		d.bad(sc.path, sc.pos, k.name+": three zeros point nowhere", k.want(), "")
+		return
+	}
+	// By the largest first, so that no square overflows or vanishes.
+	sum := 0.0
+	for i := range out.Dir {
+		out.Dir[i] /= largest
+		sum += out.Dir[i] * out.Dir[i]
+	}
+	for i := range out.Dir {
+		out.Dir[i] /= math.Sqrt(sum)
+	}
+	v.Set(reflect.ValueOf(out))
+}
+
 // words decodes a list of words.
 func (d *decoder) words(n ast.Node, v reflect.Value, k *key, sc scope) {
 	list, ok := n.(*ast.SequenceNode)
@@ -599,9 +682,20 @@ func (d *decoder) words(n ast.Node, v reflect.Value, k *key, sc scope) {
 // list decodes a list of mappings.
 func (d *decoder) list(n ast.Node, v reflect.Value, k *key, sc scope) {
 	seq, ok := n.(*ast.SequenceNode)
+	if _, single := n.(*ast.MappingNode); k.alone && (single || n.Type() == ast.MappingValueType) {
+		item := reflect.New(v.Type().Elem()).Elem()
+		isc := scope{path: sc.join("0"), about: within(k.name, sc), pos: sc.pos}
+		d.f.places[isc.path] = isc.pos
+		d.mapping(n, item, isc)
+		v.Set(reflect.Append(v, item))
+		return
+	}
 	if !ok {
 		d.bad(sc.path, sc.pos, fmt.Sprintf("%s: here is %s, not a list", k.name, nodeWords(n)), "expected a list such as\n"+k.name+":\n  "+k.eg, "begin each "+k.noun+" with a dash")
 		return
+	}
+	if k.alone {
+		v.Set(reflect.MakeSlice(v.Type(), 0, len(seq.Values))) // an empty list says something: none
 	}
 	for i, e := range seq.Values {
 		about := fmt.Sprintf("%s %d", k.noun, i+1)

@@ -22,6 +22,7 @@ type key struct {
 	limit string
 	prior string
 	noun  string
+	alone bool // a list's only entry may stand without a dash
 	eg    string
 	index []int // of the field, through inlined structs
 	typ   reflect.Type
@@ -66,6 +67,8 @@ func (k *key) want() string {
 		return fmt.Sprintf("expected a power such as %s, or one for each mode such as {on: %s, standby: 0.2 W}", k.example(), k.example())
 	case k.typ == typeAir:
 		return "expected still, or a speed such as 5 m/s"
+	case k.typ == typeDirection:
+		return "expected one of " + strings.Join(axisWords, ", ") + ", or three numbers along x, y and z such as [1, 2, 0.5]"
 	case k.typ == typeQ:
 		want := k.dim.Want()
 		if k.eg != "" {
@@ -81,12 +84,13 @@ func (k *key) want() string {
 }
 
 var (
-	typeQ       = reflect.TypeFor[Q]()
-	typeVec     = reflect.TypeFor[Vec]()
-	typeByMode  = reflect.TypeFor[ByMode]()
-	typeAir     = reflect.TypeFor[Air]()
-	typePos     = reflect.TypeFor[Pos]()
-	typeChannel = reflect.TypeFor[Channel]()
+	typeQ         = reflect.TypeFor[Q]()
+	typeVec       = reflect.TypeFor[Vec]()
+	typeByMode    = reflect.TypeFor[ByMode]()
+	typeAir       = reflect.TypeFor[Air]()
+	typeDirection = reflect.TypeFor[Direction]()
+	typePos       = reflect.TypeFor[Pos]()
+	typeChannel   = reflect.TypeFor[Channel]()
 )
 
 var keyCache sync.Map // reflect.Type to []key
@@ -112,7 +116,7 @@ func keysOf(t reflect.Type) []key {
 		}
 		k := key{
 			name: tag, doc: f.Tag.Get("doc"), need: f.Tag.Get("need") == "true", named: f.Tag.Get("named"), limit: f.Tag.Get("limit"),
-			prior: f.Tag.Get("prior"), noun: f.Tag.Get("noun"), eg: f.Tag.Get("eg"), index: []int{i}, typ: f.Type,
+			prior: f.Tag.Get("prior"), noun: f.Tag.Get("noun"), alone: f.Tag.Get("alone") == "true", eg: f.Tag.Get("eg"), index: []int{i}, typ: f.Type,
 		}
 		if e := f.Tag.Get("enum"); e != "" {
 			k.enum = strings.Split(e, "|")

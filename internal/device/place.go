@@ -28,6 +28,9 @@ type Place struct {
 // sides are the six sides of a part, in the order of axes with the negative side first. Index/2 is the axis.
 var sides = [6]string{"left", "right", "bottom", "top", "back", "front"}
 
+// axisWords are the directions along the device's axes.
+var axisWords = []string{"+x", "-x", "+y", "-y", "+z", "-z"}
+
 // sideOf is the index of a side's name in sides, -1 for another word; "inside " before it is passed over.
 func sideOf(face string) (side int, inside bool) {
 	face, inside = strings.CutPrefix(face, "inside ")

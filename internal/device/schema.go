@@ -115,8 +115,13 @@ func (g *schemaMaker) key(k *key) object {
 		return append(o, member{"anyOf", []object{q, {{"type", "object"}, {"additionalProperties", q}, {"minProperties", 1}}}})
 	case t == typeAir:
 		return append(o, member{"anyOf", []object{{{"enum", []string{"still"}}}, quantitySchema(k)}})
+	case t == typeDirection:
+		return append(o, member{"anyOf", []object{
+			{{"enum", axisWords}},
+			{{"type", "array"}, {"items", object{{"type", "number"}}}, {"minItems", 3}, {"maxItems", 3}},
+		}})
 	case t.Kind() == reflect.Bool:
-		return append(o, member{"type", "boolean"})
+		return append(o, member{"enum", []any{true, false, "yes", "no"}})
 	case t.Kind() == reflect.String:
 		o = append(o, member{"type", []string{"string", "number"}})
 		if len(k.enum) > 0 {
@@ -138,7 +143,11 @@ func (g *schemaMaker) key(k *key) object {
 		item = g.ref(k.typ.Elem())
 	}
 	if k.named == "" {
-		return append(o, object{{"type", "array"}, {"items", item}}...)
+		list := object{{"type", "array"}, {"items", item}}
+		if k.alone {
+			return append(o, member{"anyOf", []object{item, list}})
+		}
+		return append(o, list...)
 	}
 	if k.named != "free" {
 		o = append(o, member{"propertyNames", object{{"pattern", `^[^.]+$`}}})

@@ -16,6 +16,7 @@ import "finwright/internal/unit"
 //	limit what a quantity's interval must keep to: >0, >=0, 0..1, 0+..1 (above 0), >=1
 //	prior the key of the prior (prior.go) that "unknown" stands for; without it "unknown" is refused
 //	noun  what one entry of a list or named mapping is called in messages
+//	alone "true": a list of one entry may be written as that entry, without a dash
 //	eg    an example, for errors and the schema
 
 // Pos is a place in the user's file; Line and Column count from 1. The zero Pos is "nowhere".
@@ -147,6 +148,8 @@ type Part struct {
 	Turn   *Turn  `key:"turn" doc:"rotation about its own middle" eg:"{by: 30 deg, about: z}"`
 	Cuts   []Cut  `key:"cuts" doc:"what is cut out of it" noun:"cut" eg:"- {box: 10 x 5 x 2 mm, at: 0 0 0 mm}"`
 
+	HeldApart bool `key:"held apart" doc:"yes for a part that touches no other on purpose, such as a shade on stand-offs that carry next to no heat" eg:"yes"`
+
 	Heat ByMode `key:"heat" dim:"power" doc:"the heat made in it, one figure or by mode" limit:">=0" prior:"heat" eg:"3 to 5 W"`
 	Mass Q      `key:"mass" dim:"mass" doc:"what it weighs on a scale; checks (and corrects) volume times density" limit:">0"`
 	Note string `key:"note" doc:"a remark of yours"`
@@ -177,7 +180,7 @@ type FinBlock struct {
 	Out       string `key:"fins point" enum:"+x|-x|+y|-y|+z|-z" doc:"where the fins point (default: away from the face it is on)"`
 }
 
-// Turn rotates a part about its own middle.
+// Turn rotates a part about its own middle, or the whole device from the posture it is held in.
 type Turn struct {
 	Pos   Pos
 	By    Q      `key:"by" dim:"angle" need:"true" doc:"angle, counter-clockwise seen from the axis' positive end"`
@@ -243,20 +246,47 @@ type Battery struct {
 type Limits struct {
 	Pos  Pos
 	Skin Q `key:"skin" dim:"temperature" doc:"hottest place a hand can reach (default 48 °C, held more than a minute)"`
+	Hand Q `key:"hand" dim:"temperature" doc:"where it is held in the hand (default: by the material there and how long it is held)"`
 	Glue Q `key:"glue" dim:"temperature" doc:"all glued joints (default: by filler)"`
 }
 
-// Conditions say where a run takes place.
+// Conditions say where a run takes place. File.Under fills a run's own up from the file's.
 type Conditions struct {
-	Pos          Pos
-	Ambient      Q        `key:"ambient" dim:"temperature" doc:"air temperature" prior:"ambient" eg:"24 °C"`
-	Air          Air      `key:"air" doc:"still, or a speed such as 5 m/s" eg:"still"`
-	Surroundings Q        `key:"surroundings" dim:"temperature" doc:"temperature of what it sees around it (default: ambient)" prior:"ambient"`
-	Sun          Q        `key:"sun" dim:"heatflux" doc:"sun on faces square to it, such as 800 W/m2 (default: none)" limit:">=0" prior:"sun" eg:"800 W/m2"`
-	SunFrom      string   `key:"sun from" enum:"+x|-x|+y|-y|+z|-z" doc:"side the sun stands on (default: the worst side)"`
-	Altitude     Q        `key:"altitude" dim:"length" doc:"height above the sea" eg:"500 m"`
-	Up           string   `key:"held with up" enum:"+x|-x|+y|-y|+z|-z" doc:"axis pointing up in this run (default: the device's up)"`
-	RestsOn      *RestsOn `key:"rests on" doc:"what one face lies on, hangs from or is held by" eg:"{face: shell.bottom, what: wood}"`
+	Pos            Pos
+	Ambient        Q         `key:"ambient" dim:"temperature" doc:"air temperature" prior:"ambient" eg:"24 °C"`
+	Air            Air       `key:"air" doc:"still, or a speed such as 5 m/s" eg:"still"`
+	WindFrom       Direction `key:"wind from" doc:"where the wind comes from (default: not known)" eg:"+x"`
+	Surroundings   Q         `key:"surroundings" dim:"temperature" doc:"temperature of what it sees around it, above and below (default: ambient)" prior:"ambient"`
+	Sky            Q         `key:"sky" dim:"temperature" doc:"temperature of the sky it sees outdoors, as an infrared thermometer pointed at it reads (default: surroundings)" prior:"sky" eg:"-5 °C"`
+	Ground         Q         `key:"ground" dim:"temperature" doc:"temperature of the ground it sees (default: surroundings)" prior:"ground" eg:"30 °C"`
+	Sun            Q         `key:"sun" dim:"heatflux" doc:"direct sun on faces square to it, such as 800 W/m2 (default: none)" limit:">=0" prior:"sun" eg:"800 W/m2"`
+	SunFrom        Direction `key:"sun from" doc:"where the sun stands (default: the worst side)" eg:"+z"`
+	SkyLight       Q         `key:"sky light" dim:"heatflux" doc:"diffuse light of the sky on level ground, such as 100 W/m2 (default: none without sun, a share of the sun with it)" limit:">=0" prior:"sky light" eg:"100 W/m2"`
+	GroundReflects Q         `key:"ground reflects" dim:"ratio" doc:"share of sun and sky light that the ground throws back" limit:"0..1" prior:"ground reflects" eg:"0.2"`
+	Altitude       Q         `key:"altitude" dim:"length" doc:"height above the sea" eg:"500 m"`
+	Up             string    `key:"held with up" enum:"+x|-x|+y|-y|+z|-z" doc:"axis pointing up in this run (default: the device's up)"`
+	// Leaning turns the device, with its axes, from where Up puts it. Up is then, in the device's axes, the axis of Up turned
+	// back by the angle: with Up +y, 30 deg about x gives (0, cos 30°, -sin 30°), and the front (+z) looks 30° downwards.
+	Leaning *Turn     `key:"leaning" doc:"how far the device is turned about its own axis after held with up; 30 deg about x tips its top towards its front" eg:"{by: 30 deg, about: x}"`
+	RestsOn []RestsOn `key:"rests on" alone:"true" doc:"what its faces lie on, hang from or are held by; an empty list: nothing" noun:"support" eg:"- {face: shell.bottom, what: wood}"`
+}
+
+// Direction is where the sun stands or the wind comes from, in the device's own axes: one of the six, or a triple of numbers
+// of any length.
+type Direction struct {
+	Given bool
+	Dir   [3]float64 // unit vector from the device towards the sun, or towards where the wind comes from
+	Pos   Pos
+}
+
+// Axis is the axis (0, 1, 2) and sign (-1, 1) of a direction along one of the six axes; ok is false for any other.
+func (d Direction) Axis() (axis, sign int, ok bool) {
+	for a, x := range d.Dir {
+		if x == 1 || x == -1 {
+			return a, int(x), true
+		}
+	}
+	return 0, 0, false
 }
 
 // Air is "still" or a speed.
@@ -267,11 +297,12 @@ type Air struct {
 	Pos   Pos
 }
 
-// RestsOn is contact with what holds the device.
+// RestsOn is contact of one face with what holds the device.
 type RestsOn struct {
-	Pos  Pos
-	Face string `key:"face" need:"true" doc:"the face in contact, such as 'shell.bottom'" eg:"shell.bottom"`
-	What string `key:"what" need:"true" enum:"wood|metal|cloth|hand|stone|paper|nothing" doc:"what it lies on or is held by"`
+	Pos   Pos
+	Face  string `key:"face" doc:"the face in contact, such as 'shell.bottom'" eg:"shell.bottom"`
+	What  string `key:"what" need:"true" enum:"wood|metal|cloth|hand|stone|paper|glass|tripod|nothing" doc:"what it lies on or is held by"`
+	Share Q      `key:"share" dim:"ratio" doc:"share of the face that is touched (default: all of it; by a hand or a tripod, its usual share)" limit:"0+..1" prior:"share" eg:"40 %"`
 }
 
 // StockRun is one observation of the device as it was.

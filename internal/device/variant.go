@@ -3,6 +3,7 @@ package device
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"sort"
 	"strings"
 
@@ -326,7 +327,7 @@ func (a *applier) leftBehind() {
 		if b := a.f.Battery; b != nil && b.Part == name {
 			a.bad(pos, taken+"it is the battery's cell", "replace it instead")
 		}
-		if r := a.f.Conditions.RestsOn; r != nil && partOfPlace(r.Face) == name {
+		if slices.ContainsFunc(a.f.Conditions.Supports(), func(r RestsOn) bool { return partOfPlace(r.Face) == name }) {
 			a.bad(pos, taken+"the device rests on it", "keep it, or take rests on out of the conditions")
 		}
 		for i := range a.f.Boundaries {
