@@ -1000,6 +1000,167 @@ testdata/lamp.yaml:1:1: ? (a long key) is not used in device files
      1 | ? device
        | ^
   write key: value`},
+	{"direction that is no axis", lampBase + "conditions: {sun: 800 W/m2, sun from: +w}\n", `
+testdata/lamp.yaml:5:39: sun from: "+w" is not known here
+     5 | conditions: {sun: 800 W/m2, sun from: +w}
+       |                                       ^
+  expected one of +x, -x, +y, -y, +z, -z, or three numbers along x, y and z such as [1, 2, 0.5]`},
+	{"direction of two numbers", lampBase + "conditions: {sun: 800 W/m2, sun from: [1, 2]}\n", `
+testdata/lamp.yaml:5:39: sun from: here are 2 numbers
+     5 | conditions: {sun: 800 W/m2, sun from: [1, 2]}
+       |                                       ^
+  expected one of +x, -x, +y, -y, +z, -z, or three numbers along x, y and z such as [1, 2, 0.5]`},
+	{"direction of zeros", lampBase + "conditions: {sun: 800 W/m2, sun from: [0, 0.0, -0]}\n", `
+testdata/lamp.yaml:5:39: sun from: three zeros point nowhere
+     5 | conditions: {sun: 800 W/m2, sun from: [0, 0.0, -0]}
+       |                                       ^
+  expected one of +x, -x, +y, -y, +z, -z, or three numbers along x, y and z such as [1, 2, 0.5]`},
+	{"direction with a unit", lampBase + "conditions: {sun: 800 W/m2, sun from: [1, 2 m, 0]}\n", `
+testdata/lamp.yaml:5:43: sun from: "2 m" is not a plain number
+     5 | conditions: {sun: 800 W/m2, sun from: [1, 2 m, 0]}
+       |                                           ^
+  expected one of +x, -x, +y, -y, +z, -z, or three numbers along x, y and z such as [1, 2, 0.5]`},
+	{"direction without end", lampBase + "conditions: {air: 5 m/s, wind from: [.inf, 0, 0]}\n", `
+testdata/lamp.yaml:5:38: wind from: ".inf" is not a plain number
+     5 | conditions: {air: 5 m/s, wind from: [.inf, 0, 0]}
+       |                                      ^
+  expected one of +x, -x, +y, -y, +z, -z, or three numbers along x, y and z such as [1, 2, 0.5]`},
+	{"direction with a gap", lampBase + "conditions: {air: 5 m/s, wind from: [1, , 0]}\n", `
+testdata/lamp.yaml:5:41: this line cannot be read as YAML
+     5 | conditions: {air: 5 m/s, wind from: [1, , 0]}
+       |                                         ^
+  check its indent, colons, brackets and quotes against the lines around it`},
+	{"direction as a mapping", lampBase + "conditions: {air: 5 m/s, wind from: {x: 1}}\n", `
+testdata/lamp.yaml:5:37: wind from: here is a mapping (key: value)
+     5 | conditions: {air: 5 m/s, wind from: {x: 1}}
+       |                                     ^
+  expected one of +x, -x, +y, -y, +z, -z, or three numbers along x, y and z such as [1, 2, 0.5]`},
+	{"wind from, in still air", lampBase + "conditions: {air: still, wind from: +x}\n", `
+testdata/lamp.yaml:5:37: conditions say where the wind comes from, but the air is still
+     5 | conditions: {air: still, wind from: +x}
+       |                                     ^
+  add air: 5 m/s, or take wind from out`},
+	{"wind from, without air", lampBase + "stock runs: [{wind from: [1, 0, 1], still running after: 9 min}]\n", `
+testdata/lamp.yaml:5:26: stock run 1 says where the wind comes from, but the air is still
+     5 | stock runs: [{wind from: [1, 0, 1], still running after: 9 min}]
+       |                          ^
+  add air: 5 m/s, or take wind from out`},
+	{"leaning more than a turn", lampBase + "conditions: {leaning: {by: 400 deg, about: x}}\n", `
+testdata/lamp.yaml:5:28: conditions, leaning: "400 deg" is more than a whole turn
+     5 | conditions: {leaning: {by: 400 deg, about: x}}
+       |                            ^
+  expected an angle from -360 to 360 deg`},
+	{"leaning about nothing", lampBase + "conditions: {leaning: {by: 30 deg}}\n", `
+testdata/lamp.yaml:5:23: leaning of conditions has no "about"
+     5 | conditions: {leaning: {by: 30 deg}}
+       |                       ^
+  expected about: axis of rotation
+  add about: x`},
+	{"leaning, angle only", lampBase + "conditions: {leaning: 30 deg}\n", `
+testdata/lamp.yaml:5:23: leaning of conditions should have keys with values, but here is a single value
+     5 | conditions: {leaning: 30 deg}
+       |                       ^
+  expected a mapping such as {by: 30 deg, about: x}`},
+	{"leaning by unknown", lampBase + "conditions: {leaning: {by: unknown, about: x}}\n", `
+testdata/lamp.yaml:5:28: by: "unknown" will not do here
+     5 | conditions: {leaning: {by: unknown, about: x}}
+       |                            ^
+  expected an angle such as 30 deg
+  give a range such as the widest you believe in, or leave by out`},
+	{"share of nothing", lampBase + "conditions: {rests on: {face: a.back, what: wood, share: 0 %}}\n", `
+testdata/lamp.yaml:5:58: share: "0 %" must be above zero
+     5 | conditions: {rests on: {face: a.back, what: wood, share: 0 %}}
+       |                                                          ^
+  expected a ratio such as 40 %`},
+	{"share above the whole", lampBase + "conditions: {rests on: [{face: a.back, what: wood, share: 140 %}]}\n", `
+testdata/lamp.yaml:5:59: share: "140 %" must not be above 1 (100 %)
+     5 | conditions: {rests on: [{face: a.back, what: wood, share: 140 %}]}
+       |                                                           ^
+  expected a ratio such as 40 %`},
+	{"rests on a face twice", lampBase + "conditions:\n  rests on:\n    - {face: a.back, what: wood}\n    - {face: a.back, what: hand}\n", `
+testdata/lamp.yaml:8:7: conditions, rests on: "a.back" is given twice
+     8 |     - {face: a.back, what: hand}
+       |       ^
+  keep one; with share: 40 % for a part of the face`},
+	{"rests on something unheard of", lampBase + "conditions: {rests on: {face: a.back, what: glas}}\n", `
+testdata/lamp.yaml:5:45: what: "glas" is not known here
+     5 | conditions: {rests on: {face: a.back, what: glas}}
+       |                                             ^
+  expected one of wood, metal, cloth, hand, stone, paper, glass, tripod, nothing
+  did you mean glass?`},
+	{"rests on, without a face", lampBase + "stock runs: [{name: desk, rests on: [{what: wood}], still running after: 9 min}]\n", `
+testdata/lamp.yaml:5:38: stock run "desk", rests on: it is not said which face touches the wood
+     5 | stock runs: [{name: desk, rests on: [{what: wood}], still running after: 9 min}]
+       |                                      ^
+  expected a face such as shell.bottom
+  add face: and the face`},
+	{"rests on, without what", lampBase + "conditions: {rests on: [{face: a.back}]}\n", `
+testdata/lamp.yaml:5:25: support 1 of conditions has no "what"
+     5 | conditions: {rests on: [{face: a.back}]}
+       |                         ^
+  expected what: what it lies on or is held by
+  add what: wood`},
+	{"rests on nothing and something", lampBase + "conditions: {rests on: [{face: a.back, what: wood}, {what: nothing}]}\n", `
+testdata/lamp.yaml:5:53: conditions, rests on: nothing stands beside something
+     5 | conditions: {rests on: [{face: a.back, what: wood}, {what: nothing}]}
+       |                                                     ^
+  take the entry out: a face that is not named touches nothing`},
+	{"rests on a word", lampBase + "conditions: {rests on: wood}\n", `
+testdata/lamp.yaml:5:24: rests on: here is a single value
+     5 | conditions: {rests on: wood}
+       |                        ^
+  expected keys with values such as {face: shell.bottom, what: wood}, or a list of such`},
+	{"rests on a list of words", lampBase + "conditions: {rests on: [wood]}\n", `
+testdata/lamp.yaml:5:25: support 1 of conditions should have keys with values, but here is a single value
+     5 | conditions: {rests on: [wood]}
+       |                         ^
+  expected a mapping such as {face: shell.bottom, what: wood}`},
+	{"rests on, second part that is not there", lampBase + "conditions: {rests on: [{face: a.back, what: wood}, {face: c.back, what: hand}]}\n", `
+testdata/lamp.yaml:5:53: conditions, rests on: there is no part "c"
+     5 | conditions: {rests on: [{face: a.back, what: wood}, {face: c.back, what: hand}]}
+       |                                                     ^
+  parts here: a, b`},
+	{"ground that reflects too much", lampBase + "conditions: {sun: 800 W/m2, ground reflects: 1.2}\n", `
+testdata/lamp.yaml:5:46: ground reflects: "1.2" must not be above 1 (100 %)
+     5 | conditions: {sun: 800 W/m2, ground reflects: 1.2}
+       |                                              ^
+  expected a ratio such as 0.2`},
+	{"sky light below zero", lampBase + "conditions: {sky light: -5 W/m2}\n", `
+testdata/lamp.yaml:5:25: sky light: "-5 W/m2" must not be below zero
+     5 | conditions: {sky light: -5 W/m2}
+       |                         ^
+  expected a heat flux such as 100 W/m2`},
+	{"sky without a unit", lampBase + "conditions: {sky: -5}\n", `
+testdata/lamp.yaml:5:19: sky: "-5": the unit is missing
+     5 | conditions: {sky: -5}
+       |                   ^
+  expected a temperature such as -5 °C
+  write -5 °C, -5 K or -5 °F`},
+	{"held apart, but sits on a part", lampBase + "  c: {material: ABS, plate: 9 x 9 mm, thickness: 1 mm, on: a.front, held apart: yes}\n", `
+testdata/lamp.yaml:5:81: part "c" is held apart, but sits on a.front without a gap
+     5 |   c: {material: ABS, plate: 9 x 9 mm, thickness: 1 mm, on: a.front, held apart: yes}
+       |                                                                                 ^
+  add gap: 3 mm, or take held apart out`},
+	{"held apart, with a joint", lampBase + "  c: {material: ABS, box: 9 x 9 x 1 mm, at: 0 0 30 mm, held apart: yes}\njoints: {c-a: {between: [c, a], kind: resting}}\n", `
+testdata/lamp.yaml:5:68: part "c" is held apart, but joint "c-a" says what it touches
+     5 |   c: {material: ABS, box: 9 x 9 x 1 mm, at: 0 0 30 mm, held apart: yes}
+       |                                                                    ^
+  take either out`},
+	{"held apart, perhaps", lampBase + "  c: {material: ABS, box: 9 x 9 x 1 mm, at: 0 0 30 mm, held apart: 3 mm}\n", `
+testdata/lamp.yaml:5:68: held apart: this is neither true nor false
+     5 |   c: {material: ABS, box: 9 x 9 x 1 mm, at: 0 0 30 mm, held apart: 3 mm}
+       |                                                                    ^
+  expected true or false, or yes or no`},
+	{"retrofit takes the second support", lampBase + "conditions: {rests on: [{face: a.back, what: wood}, {face: b.left, what: hand}]}\nretrofits: {r: {changes: [{replace: {b: {material: ABS, box: 1 x 1 x 1 mm, heat: 1 W}}}, {remove: a}]}}\n", `
+testdata/lamp.yaml:6:90: retrofit "r": "a" is taken off, but the device rests on it
+     6 | …rofits: {r: {changes: [{replace: {b: {material: ABS, box: 1 x 1 x 1 mm, heat: 1 W}}}, {remove: a}]}}
+       |                                                                                        ^
+  keep it, or take rests on out of the conditions`},
+	{"retrofit glues what is held apart", lampBase + "  c: {material: ABS, box: 9 x 9 x 1 mm, at: 0 0 30 mm, held apart: yes}\nretrofits: {r: {changes: [{rejoin: {c-a: {between: [c, a], filler: thermal epoxy}}}]}}\n", `
+testdata/lamp.yaml:5:68: with retrofit "r": part "c" is held apart, but joint "c-a" says what it touches
+     5 |   c: {material: ABS, box: 9 x 9 x 1 mm, at: 0 0 30 mm, held apart: yes}
+       |                                                                    ^
+  take either out`},
 	{"several at once", "device: lamp\nup: +w\nparts:\n  a: {material: ABS, box: 60 x 90 mm, wal: 2 mm}\n  b: {material: silicn, box: 9 x 9 x 9 mm, heat: 3}\njoints:\n  j: {between: [a, c], filler: thermal paste}\n", `
 testdata/lamp.yaml:2:5: up: "+w" is not known here
      2 | up: +w

@@ -19,11 +19,15 @@ func (c *checker) conditions(cond *Conditions, about, path string) {
 		return
 	}
 	all := c.f.Under(cond)
+	says, gives := " says", " gives" // a stock run; conditions are many
+	if path == "conditions" {
+		says, gives = " say", " give"
+	}
 	if cond.SunFrom.Given && !all.Sun.Given() {
-		c.bad(cond.Pos, about+" say where the sun stands, but not how strong it is", "", "add sun: 800 W/m2, or take sun from out")
+		c.bad(cond.Pos, about+says+" where the sun stands, but not how strong it is", "", "add sun: 800 W/m2, or take sun from out")
 	}
 	if cond.WindFrom.Given && (all.Air.Still || !all.Air.Given) {
-		c.bad(cond.WindFrom.Pos, about+" say where the wind comes from, but the air is still", "", "add air: 5 m/s, or take wind from out")
+		c.bad(cond.WindFrom.Pos, about+says+" where the wind comes from, but the air is still", "", "add air: 5 m/s, or take wind from out")
 	}
 	if t := cond.Leaning; t != nil {
 		if math.Max(math.Abs(t.By.Lo), math.Abs(t.By.Hi)) > 2*math.Pi+1e-9 {
@@ -51,7 +55,7 @@ func (c *checker) conditions(cond *Conditions, about, path string) {
 		}
 	}
 	if cond.Surroundings.Given() && cond.Sky.Given() && cond.Ground.Given() {
-		c.odd(cond.Surroundings.Pos, about+" give sky and ground, so the surroundings have no effect", "take them out")
+		c.odd(cond.Surroundings.Pos, about+gives+" sky and ground, so the surroundings have no effect", "take them out")
 	}
 }
 

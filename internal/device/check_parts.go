@@ -3,6 +3,7 @@ package device
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"finwright/internal/unit"
@@ -23,6 +24,7 @@ func (c *checker) parts() {
 		if !c.broken["parts."+p.Name] {
 			c.shape(p, about)
 			c.placing(p, about, earlier)
+			c.heldApart(p, about)
 			for k := range p.Cuts {
 				c.cut(&p.Cuts[k], fmt.Sprintf("cut %d of %s", k+1, about))
 			}
@@ -156,6 +158,22 @@ func (c *checker) placing(p *Part, about string, earlier map[string]bool) {
 	default:
 		if err := host.flatFace(face); err != nil {
 			c.badErr(pos, about+": on", err)
+		}
+	}
+}
+
+// heldApart finds what would touch a part that is to touch nothing, as far as that needs no geometry.
+func (c *checker) heldApart(p *Part, about string) {
+	if !p.HeldApart {
+		return
+	}
+	pos := c.where("parts."+p.Name, p.Pos, "held apart")
+	if p.On != "" && !(p.Gap.Mid > 0) {
+		c.bad(pos, fmt.Sprintf("%s is held apart, but sits on %s without a gap", about, p.On), "", "add gap: 3 mm, or take held apart out")
+	}
+	for i := range c.f.Joints {
+		if j := &c.f.Joints[i]; slices.Contains(j.Between, p.Name) {
+			c.bad(pos, fmt.Sprintf("%s is held apart, but joint %q says what it touches", about, j.Name), "", "take either out")
 		}
 	}
 }

@@ -285,7 +285,7 @@ func (c *crossCheck) two(i, k int) {
 	}
 	_, ca := f.conditionsOf(a)
 	_, cb := f.conditionsOf(b)
-	sameAir := ca.Air.Still == cb.Air.Still && alike(ca.Air.Speed, cb.Air.Speed)
+	sameAir := ca.Air.Still == cb.Air.Still && alike(ca.Air.Speed, cb.Air.Speed) && ca.WindFrom.Dir == cb.WindFrom.Dir
 	if sameAir {
 		conflict := false
 		switch {
@@ -346,8 +346,13 @@ func (c *crossCheck) standing() {
 			c.add(s.StopsAt.Pos, "is one of them in °F?", "sensor %q stops the device at %s, below the air of %s: it would never start", s.Name, says(s.StopsAt.Quantity), says(ambient.Quantity))
 		}
 	}
-	if q := f.Limits.Skin; q.Given() && ambient.Given() && q.Hi < ambient.Lo {
-		c.add(q.Pos, "is one of them in °F?", "the skin limit of %s is below the air of %s", says(q.Quantity), says(ambient.Quantity))
+	for _, l := range []struct {
+		q    Q
+		name string
+	}{{f.Limits.Skin, "skin"}, {f.Limits.Hand, "hand"}} {
+		if l.q.Given() && ambient.Given() && l.q.Hi < ambient.Lo {
+			c.add(l.q.Pos, "is one of them in °F?", "the %s limit of %s is below the air of %s", l.name, says(l.q.Quantity), says(ambient.Quantity))
+		}
 	}
 	for i := range f.Parts {
 		for _, q := range append(append(Vec(nil), f.Parts[i].Box...), f.Parts[i].Plate...) {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -600,9 +601,12 @@ func (d *decoder) direction(n ast.Node, v reflect.Value, k *key, sc scope) {
 		if !ok {
 			return
 		}
-		item := *k
-		item.enum = axisWords
-		if !d.word(text, &item, sc) {
+		if !slices.Contains(axisWords, text) {
+			hint := ""
+			if near := unit.Nearest(text, axisWords); near != "" {
+				hint = "did you mean " + near + "?"
+			}
+			d.bad(sc.path, sc.pos, fmt.Sprintf("%s: %q is not known here", k.name, text), k.want(), hint)
 			return
 		}
 		out.Dir[axisOf(text)] = 1
@@ -682,12 +686,17 @@ func (d *decoder) words(n ast.Node, v reflect.Value, k *key, sc scope) {
 // list decodes a list of mappings.
 func (d *decoder) list(n ast.Node, v reflect.Value, k *key, sc scope) {
 	seq, ok := n.(*ast.SequenceNode)
-	if _, single := n.(*ast.MappingNode); k.alone && (single || n.Type() == ast.MappingValueType) {
-		item := reflect.New(v.Type().Elem()).Elem()
-		isc := scope{path: sc.join("0"), about: within(k.name, sc), pos: sc.pos}
-		d.f.places[isc.path] = isc.pos
-		d.mapping(n, item, isc)
-		v.Set(reflect.Append(v, item))
+	if !ok && k.alone {
+		switch n.(type) {
+		case *ast.MappingNode, *ast.MappingValueNode:
+			item := reflect.New(v.Type().Elem()).Elem()
+			isc := scope{path: sc.join("0"), about: within(k.name, sc), pos: sc.pos}
+			d.f.places[isc.path] = isc.pos
+			d.mapping(n, item, isc)
+			v.Set(reflect.Append(v, item))
+		default:
+			d.bad(sc.path, sc.pos, fmt.Sprintf("%s: here is %s", k.name, nodeWords(n)), "expected keys with values such as "+strings.TrimPrefix(k.eg, "- ")+", or a list of such", "")
+		}
 		return
 	}
 	if !ok {
@@ -801,7 +810,19 @@ func aboutPath(path string) string {
 		return s
 	case n >= 3 && words[0] == "stock runs":
 		if i, err := strconv.Atoi(words[1]); err == nil {
-			return fmt.Sprintf("%s of stock run %d", strings.Join(words[2:], " "), i+1)
+			return fmt.Sprintf("%s of stock run %d", aboutCondition(words[2:]), i+1)
+		}
+	case n >= 3 && words[0] == "conditions":
+		return aboutCondition(words[1:])
+	}
+	return strings.Join(words, " ")
+}
+
+// aboutCondition words what stands below a run: "share of support 1".
+func aboutCondition(words []string) string {
+	if len(words) == 3 && words[0] == "rests on" {
+		if i, err := strconv.Atoi(words[1]); err == nil {
+			return fmt.Sprintf("%s of support %d", words[2], i+1)
 		}
 	}
 	return strings.Join(words, " ")

@@ -436,12 +436,21 @@ func TestStarter(t *testing.T) {
 	}
 }
 
+func runConditions(f *File) []Conditions {
+	out := make([]Conditions, len(f.StockRuns))
+	for i := range out {
+		out[i] = f.StockRuns[i].Conditions
+	}
+	return out
+}
+
 // FuzzParse: no bytes make the reader panic, hang or return neither a file nor a located error.
 func FuzzParse(f *testing.F) {
 	for _, tc := range badFiles {
 		f.Add([]byte(tc.in))
 	}
 	f.Add(Starter(""))
+	f.Add([]byte(lampBase + outdoors))
 	every, err := os.ReadFile("testdata/every.yaml")
 	if err != nil {
 		f.Fatal(err)
@@ -464,6 +473,15 @@ func FuzzParse(f *testing.F) {
 			return
 		}
 		file.Contradictions()
+		for _, c := range append([]Conditions{file.Conditions}, runConditions(file)...) {
+			c := file.Under(&c)
+			for what, v := range map[string][3]float64{"up": c.UpDir(nil), "sun from": c.SunFrom.Dir, "wind from": c.WindFrom.Dir} {
+				n := math.Hypot(math.Hypot(v[0], v[1]), v[2])
+				if given := what == "up" || what == "sun from" && c.SunFrom.Given || what == "wind from" && c.WindFrom.Given; given && !(math.Abs(n-1) < 1e-12) {
+					t.Fatalf("%s is %v", what, v)
+				}
+			}
+		}
 		for path, qs := range paths(file) {
 			for _, q := range qs {
 				if math.IsNaN(q.Lo+q.Mid+q.Hi) || !(q.Lo <= q.Mid && q.Mid <= q.Hi) {

@@ -78,7 +78,8 @@ func TestSchemaHasEveryKeyAndNoOther(t *testing.T) {
 	}
 }
 
-// checkJSON is a small JSON Schema checker: type, required, additionalProperties, enum, pattern, items, anyOf, $ref.
+// checkJSON is a small JSON Schema checker: type, required, additionalProperties, enum, pattern, items and how many, anyOf,
+// $ref.
 func checkJSON(root, s map[string]any, v any, path string) (errs []string) {
 	bad := func(format string, a ...any) { errs = append(errs, path+": "+fmt.Sprintf(format, a...)) }
 	if ref, ok := s["$ref"].(string); ok {
@@ -112,6 +113,11 @@ func checkJSON(root, s map[string]any, v any, path string) (errs []string) {
 		bad("%q does not match %s", v, pattern)
 	}
 	if list, ok := v.([]any); ok {
+		least, bounded := s["minItems"].(float64)
+		most, _ := s["maxItems"].(float64)
+		if bounded && (len(list) < int(least) || len(list) > int(most)) {
+			bad("%d entries are not %v to %v", len(list), least, most)
+		}
 		if item, ok := s["items"].(map[string]any); ok {
 			for i, e := range list {
 				errs = append(errs, checkJSON(root, item, e, fmt.Sprintf("%s.%d", path, i))...)
@@ -149,13 +155,26 @@ func yamlTree(t *testing.T, data []byte) any {
 	return v
 }
 
+// outdoors has the forms that testdata/every.yaml does not use.
+const outdoors = `conditions:
+  air: 5 m/s
+  wind from: -x
+  sun from: [1, 2, 0.5]
+  sun: 800 W/m2
+  sky: unknown
+  rests on: []
+stock runs:
+  - {rests on: {face: a.back, what: tripod, share: 0.1}, leaning: {by: -45 deg, about: z}, still running after: 9 min}
+  - {rests on: {what: nothing}, sky light: unknown, ground reflects: 0.3, still running after: 9 min}
+`
+
 func TestSchemaAcceptsGoodFiles(t *testing.T) {
 	s := schemaTree(t)
 	every, err := os.ReadFile("testdata/every.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, data := range map[string][]byte{"starter": Starter(""), "every": every, "lamp": []byte(lampBase)} {
+	for name, data := range map[string][]byte{"starter": Starter(""), "every": every, "lamp": []byte(lampBase), "outdoors": []byte(lampBase + outdoors)} {
 		for _, e := range checkJSON(s, s, yamlTree(t, data), name) {
 			t.Error(e)
 		}
@@ -167,6 +186,7 @@ func TestSchemaRefusesBadFiles(t *testing.T) {
 	for name, want := range map[string]string{
 		"unknown key": "is not known", "needed key missing": "no material", "no parts": "no parts", "parts as a list": "is no object",
 		"stock runs as a mapping": "is no array", "word not known": "none of", "no unit": "is no string", "unknown size": "does not match", "unknown energy": "does not match",
+		"direction that is no axis": "fits none", "direction of two numbers": "fits none", "rests on a word": "fits none", "rests on something unheard of": "fits none",
 		"neither true nor false": "none of [true false yes no]",
 	} {
 		i := slices.IndexFunc(badFiles, func(tc struct{ name, in, want string }) bool { return tc.name == name })
@@ -187,7 +207,7 @@ func TestExamplesAreRight(t *testing.T) {
 			d := &decoder{f: &File{places: map[string]Pos{}}}
 			var v reflect.Value
 			switch {
-			case k.typ == typeQ || k.typ == typeByMode || k.typ == typeVec || k.typ == typeAir:
+			case k.typ == typeQ || k.typ == typeByMode || k.typ == typeVec || k.typ == typeAir || k.typ == typeDirection:
 				v = reflect.New(k.typ).Elem()
 			case k.typ.Kind() == reflect.Pointer || k.typ.Kind() == reflect.Slice || len(k.enum) > 0:
 				v = reflect.New(k.typ).Elem()

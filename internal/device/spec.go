@@ -1,6 +1,10 @@
 package device
 
-import "finwright/internal/unit"
+import (
+	"math"
+
+	"finwright/internal/unit"
+)
 
 // The types in this file are the device file: one Go field per YAML key. The reader, the JSON Schema and the list of
 // known keys that a misspelt one is compared with are all made from the struct tags, so they cannot disagree:
@@ -265,10 +269,26 @@ type Conditions struct {
 	GroundReflects Q         `key:"ground reflects" dim:"ratio" doc:"share of sun and sky light that the ground throws back" limit:"0..1" prior:"ground reflects" eg:"0.2"`
 	Altitude       Q         `key:"altitude" dim:"length" doc:"height above the sea" eg:"500 m"`
 	Up             string    `key:"held with up" enum:"+x|-x|+y|-y|+z|-z" doc:"axis pointing up in this run (default: the device's up)"`
-	// Leaning turns the device, with its axes, from where Up puts it. Up is then, in the device's axes, the axis of Up turned
-	// back by the angle: with Up +y, 30 deg about x gives (0, cos 30°, -sin 30°), and the front (+z) looks 30° downwards.
-	Leaning *Turn     `key:"leaning" doc:"how far the device is turned about its own axis after held with up; 30 deg about x tips its top towards its front" eg:"{by: 30 deg, about: x}"`
-	RestsOn []RestsOn `key:"rests on" alone:"true" doc:"what its faces lie on, hang from or are held by; an empty list: nothing" noun:"support" eg:"- {face: shell.bottom, what: wood}"`
+	Leaning        *Turn     `key:"leaning" doc:"how far the device is turned about its own axis after held with up; 30 deg about x tips its top towards its front" eg:"{by: 30 deg, about: x}"`
+	RestsOn        []RestsOn `key:"rests on" alone:"true" doc:"what its faces lie on, hang from or are held by; an empty list: nothing" noun:"support" eg:"- {face: shell.bottom, what: wood}"`
+}
+
+// UpDir is the unit vector against gravity in the device's axes: that of Up, turned back by the angle that the device leans.
+// With Up +y, 30 deg about x gives (0, cos 30°, -sin 30°): the top has gone forwards, and the front (+z) looks 30°
+// downwards. It needs Up: ask it of what File.Under gives.
+func (c *Conditions) UpDir(v Values) (up [3]float64) {
+	up[axisOf(c.Up)] = 1
+	if c.Up[0] == '-' {
+		up[axisOf(c.Up)] = -1
+	}
+	if c.Leaning == nil {
+		return up
+	}
+	axis := axisOf(c.Leaning.About)
+	sin, cos := math.Sincos(c.Leaning.By.At(v))
+	i, j := (axis+1)%3, (axis+2)%3
+	up[i], up[j] = cos*up[i]+sin*up[j], cos*up[j]-sin*up[i]
+	return up
 }
 
 // Direction is where the sun stands or the wind comes from, in the device's own axes: one of the six, or a triple of numbers
