@@ -69,8 +69,8 @@ func (a *account) add(hS float64, powerW []float64, heatW, gainW [3][]float64) {
 		net += hS * w
 	}
 	for s := range a.outJ {
-		heat := hS * (wgt*(heatW[0][s]+heatW[1][s]) + dia*heatW[2][s])
-		gain := hS * (wgt*(gainW[0][s]+gainW[1][s]) + dia*gainW[2][s])
+		heat := hS * (Weight*(heatW[0][s]+heatW[1][s]) + Diagonal*heatW[2][s])
+		gain := hS * (Weight*(gainW[0][s]+gainW[1][s]) + Diagonal*gainW[2][s])
 		a.gainJ[s] += gain
 		a.outJ[s] += heat + gain
 		moved += math.Abs(gain) + math.Abs(heat+gain)

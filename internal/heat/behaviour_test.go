@@ -96,8 +96,8 @@ func sign(v float64) float64 { return math.Copysign(1, v) }
 // R(z) = [1+(1−2d+..)z]/(1−dz)²: computed here from its definition by stages.
 func TestStabilityFunction(t *testing.T) {
 	for _, z := range []float64{0.1, 1, 3, 30, 1e3, 1e6} {
-		rg := (1 - dia*z) / (1 + dia*z)
-		want := (1 - wgt*z*(1+rg)) / (1 + dia*z)
+		rg := (1 - Diagonal*z) / (1 + Diagonal*z)
+		want := (1 - Weight*z*(1+rg)) / (1 + Diagonal*z)
 		b := box([3]int{1, 1, 1}, [3]float64{1, 1, 1}, 1, 1)
 		b.Surfaces = []Surface{{Name: "air", Cells: []int32{0}, AreaM2: []float64{1}, HalfWK: []float64{math.Inf(1)}, Law: convect(z, 0)}}
 		st := begin(t, b.Model, Options{FixedStepS: 1}, 1)

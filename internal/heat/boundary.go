@@ -47,13 +47,17 @@ type boundary struct {
 	m    *Model
 	op   *linsolve.Operator
 	film []Film    // in the equations now
-	mean []float64 // the mean that film was taken at, K
-	seen []float64 // the means that laws are shown, K
+	mean []float64 // per surface: the means that the films were taken at, K
 	area []float64 // per surface, m²
 	capJ []float64 // capacity of the cells it lies on, J/K
 	half []float64 // sum over its elements, W/K
 
 	hunts              []hunt    // per surface
+	found, next        []float64 // per surface: the means of the solution; those to take films at next, K
+	open               []bool    // per surface: its film has not settled
+	looks              []bool    // per surface: its film was seen to depend on another's mean
+	joint              bool      // one of them does
+	secants            *Secants  // for the means together
 	touched            []int32   // cells with elements, each once
 	slot               [][]int32 // per surface and element: index in touched
 	baseDiag, baseRhs  []float64 // per touched: the equations without surfaces
@@ -69,8 +73,9 @@ type boundary struct {
 
 func newBoundary(m *Model, op *linsolve.Operator) *boundary {
 	ns := len(m.Surfaces)
-	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), seen: make([]float64, ns), area: make([]float64, ns),
-		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), slot: make([][]int32, ns),
+	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
+		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), found: make([]float64, ns), next: make([]float64, ns),
+		open: make([]bool, ns), looks: make([]bool, ns), secants: NewSecants(ns), slot: make([][]int32, ns),
 		groupSum: make([]float64, 1), groupDia: make([]float64, 1)}
 	at := map[int32]int32{}
 	atCentre := 0
@@ -140,14 +145,22 @@ func (b *boundary) meanOf(i int, tK []float64, f Film) float64 {
 	return sum / b.area[i]
 }
 
-// take asks the law of surface i for the film at meanK.
-func (b *boundary) take(i int, meanK, tS float64) (Film, error) {
-	b.seen[i] = meanK
-	f := b.m.Surfaces[i].Law.Film(b.seen, i, tS)
-	if !f.valid() || !finite(meanK) {
-		return f, &LawError{Surface: b.m.Surfaces[i].Name, MeanK: meanK, TimeS: tS, Film: f}
+// take asks the law of surface i for the film at the means of all.
+func (b *boundary) take(i int, meansK []float64, tS float64) (Film, error) {
+	f := b.m.Surfaces[i].Law.Film(meansK, i, tS)
+	if !f.valid() || !finite(meansK[i]) {
+		return f, &LawError{Surface: b.m.Surfaces[i].Name, MeanK: meansK[i], TimeS: tS, Film: f}
 	}
 	return f, nil
+}
+
+// takeAt is take with the mean of surface i itself replaced.
+func (b *boundary) takeAt(i int, meansK []float64, ownK, tS float64) (Film, error) {
+	keep := meansK[i]
+	meansK[i] = ownK
+	f, err := b.take(i, meansK, tS)
+	meansK[i] = keep
+	return f, err
 }
 
 // saveBase remembers the equations of the touched cells before any surface is in them.
@@ -362,6 +375,18 @@ func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
 		}
 	}
 	return good
+}
+
+// reimpose writes new films into the equations of the solution x and makes these
+// hold in sum again.
+func (b *boundary) reimpose(rhs, x []float64, group []int32, groups int) error {
+	if err := b.impose(rhs, x); err != nil {
+		return err
+	}
+	if !b.closeSums(x, rhs, group, groups) {
+		return errNotFinite
+	}
+	return nil
 }
 
 // flows sets, per surface, the net heat out (heatW) and the gains in it (gainW)

@@ -10,6 +10,8 @@ type ModelError struct{ What string }
 
 func (e *ModelError) Error() string { return "heat model: " + e.What }
 
+var errNotFinite = &ModelError{"a temperature is not a finite number"}
+
 // LawError says that the law of a surface gave something that is not a film.
 type LawError struct {
 	Surface  string

@@ -26,11 +26,10 @@ func (st *Stepper) derive() error {
 	b.saveBase(st.rhs)
 	for i := range b.film {
 		// a film to begin with: that of a surface as warm as its cells
-		f, err := b.take(i, b.meanOf(i, st.tNow, Film{}), st.timeS)
-		if err != nil {
-			return err
-		}
-		b.film[i] = f
+		b.mean[i] = b.meanOf(i, st.tNow, Film{})
+	}
+	if err := b.takeAll(st.timeS); err != nil {
+		return err
 	}
 	if err := b.begin(st.tNow, st.timeS); err != nil {
 		return err
@@ -43,6 +42,9 @@ func (st *Stepper) derive() error {
 		if settled {
 			break
 		}
+	}
+	if err := b.agree(st.tNow, st.timeS, 0, meanTolK, nil); err != nil {
+		return err
 	}
 	copy(st.tNew, st.tNow) // impose sets held cells in its guess; what happened before must stay
 	if err := b.impose(st.rhs, st.tNew); err != nil {
@@ -65,13 +67,13 @@ func (st *Stepper) try(ctx context.Context, hS, toS float64, out *Step) (errK, r
 	capJK, invC := st.m.CapJK, st.invC
 	t0, tg, t1 := st.tNow, st.tMid, st.tNew
 	q0, qg, rhs := st.qNow, st.qMid, st.rhs
-	a := 1 / (dia * hS)
+	a := 1 / (Diagonal * hS)
 	copy(st.b.film, st.filmNow)
 
 	// stage γ: C a (T_γ − T_0) = q_0 + F(T_γ)
 	// The guess is a parabola through the slopes at both ends of the last step, a
 	// straight line where only the later is to be trusted, else the present.
-	s := gamma * hS
+	s := Gamma * hS
 	ahead, bend := 0.0, 0.0
 	if st.smooth {
 		ahead = s
@@ -94,7 +96,7 @@ func (st *Stepper) try(ctx context.Context, hS, toS float64, out *Step) (errK, r
 	st.b.flows(st.heatMid, st.gainMid, tg)
 
 	// stage 1: C a (T_1 − T_0) = w/d (q_0 + q_γ) + F(T_1)
-	r := wgt / dia
+	r := Weight / Diagonal
 	for c, cp := range capJK {
 		if cp == 0 {
 			rhs[c], t1[c], qg[c] = t0[c], t0[c], 0
@@ -106,7 +108,7 @@ func (st *Stepper) try(ctx context.Context, hS, toS float64, out *Step) (errK, r
 		// guess: parabola through T_0, T_γ and the slope at γ, in bounds where that is wild
 		done := tg[c] - t0[c]
 		most := math.Abs(done)
-		t1[c] = tg[c] + math.Min(math.Max((1-dia)*hS*g*invC[c]-0.5*done, -most), most)
+		t1[c] = tg[c] + math.Min(math.Max((1-Diagonal)*hS*g*invC[c]-0.5*done, -most), most)
 	}
 	if err := st.solveStage(ctx, t1, a, toS, out); err != nil {
 		return 0, 0, err
@@ -117,8 +119,8 @@ func (st *Stepper) try(ctx context.Context, hS, toS float64, out *Step) (errK, r
 	tMid := tg // free now
 	for c, cp := range capJK {
 		q1 := a*cp*(t1[c]-t0[c]) - r*(q0[c]+qg[c])
-		e := err0*q0[c] + errG*qg[c] + err1*q1
-		rhs[c] = e / dia
+		e := ErrStart*q0[c] + ErrMiddle*qg[c] + ErrEnd*q1
+		rhs[c] = e / Diagonal
 		tMid[c] = hS * e * invC[c]
 		rawK = math.Max(rawK, math.Abs(tMid[c]))
 	}
@@ -174,7 +176,7 @@ func (st *Stepper) solveStage(ctx context.Context, x []float64, rateS, atS float
 			return err
 		}
 		if !b.closeSums(x, rhs, nil, 1) {
-			return &ModelError{"a temperature is not a finite number"}
+			return errNotFinite
 		}
 		// the films the equations were solved with, should they be the final ones
 		settled, worst, offK, err := b.review(x, atS, rateS, meanTolK)
@@ -182,7 +184,7 @@ func (st *Stepper) solveStage(ctx context.Context, x []float64, rateS, atS float
 			return err
 		}
 		if settled {
-			return nil
+			return b.agree(x, atS, rateS, meanTolK, func() error { return b.reimpose(rhs, x, nil, 1) })
 		}
 		if pass == filmPasses {
 			return &UnsettledError{st.m.Surfaces[worst].Name, b.mean[worst], offK, pass}

@@ -116,8 +116,56 @@ type skinPart struct {
 	areaM2  float64
 }
 
-// lump finds for each group the one temperature at which its surfaces would carry
-// its heat away, were it the same everywhere. It is where the films are first
+// roomK is where laws are first asked.
+const roomK = 293.15
+
+// clusters numbers the groups such that those whose films look at other surfaces
+// share a number: what leaves one of them may end in another.
+func (s *steady) clusters(parts [][]skinPart) (of []int, n int) {
+	b, atS := s.b, s.opt.AtS
+	const apartK = 15
+	for i := range b.mean {
+		b.mean[i] = roomK
+	}
+	for i := range b.mean {
+		b.found[i] = roomK
+		own, err := b.take(i, b.mean, atS)
+		if err != nil {
+			continue // met again, and told of, where the law is needed
+		}
+		for _, d := range [...]float64{-apartK, apartK} {
+			for j := range b.next {
+				b.next[j] = roomK + d
+			}
+			if f, err := b.takeAt(i, b.next, roomK, atS); err == nil && f != own {
+				b.looks[i], b.joint = true, true
+			}
+		}
+		if own.held() {
+			b.found[i] = own.RefK
+		}
+	}
+	copy(b.mean, b.found)
+	of, shared := make([]int, s.groups), -1
+	for k, ps := range parts {
+		looks := false
+		for _, p := range ps {
+			looks = looks || b.looks[p.surface]
+		}
+		switch {
+		case !looks:
+			of[k], n = n, n+1
+		case shared < 0:
+			shared, of[k], n = n, n, n+1
+		default:
+			of[k] = shared
+		}
+	}
+	return of, n
+}
+
+// lump finds for each cluster of groups the one temperature at which its surfaces would
+// carry its heat away, were it the same everywhere. It is where the films are first
 // asked (at the ambient temperature free convection carries nothing, and a first
 // solve would have no answer), and shows whether there is a way out at all. The
 // cells of a group start from it if all is true, or if at the guess given its
@@ -136,22 +184,27 @@ func (s *steady) lump(all bool) error {
 			}
 		}
 	}
-	power := make([]float64, s.groups)
+	cluster, clusters := s.clusters(parts)
+	skins := make([][]skinPart, clusters)
+	for k, p := range parts {
+		skins[cluster[k]] = append(skins[cluster[k]], p...)
+	}
+	power := make([]float64, clusters)
 	for i := range s.m.Sources {
 		src := &s.m.Sources[i]
 		for e, c := range src.Cells {
-			power[s.group[c]] += src.Share[e] * s.powerW[i]
+			power[cluster[s.group[c]]] += src.Share[e] * s.powerW[i]
 		}
 	}
-	size := make([]int, s.groups)
+	size := make([]int, clusters)
 	for _, k := range s.group {
 		if k >= 0 {
-			size[k]++
+			size[cluster[k]]++
 		}
 	}
-	level := make([]float64, s.groups)
+	level := make([]float64, clusters)
 	for k := range level {
-		t, ok, err := s.level(parts[k], power[k])
+		t, ok, err := s.level(skins[k], power[k])
 		if err != nil {
 			return err
 		}
@@ -159,7 +212,7 @@ func (s *steady) lump(all bool) error {
 			none := &NoWayOutError{PowerW: power[k], Cells: size[k]}
 			for i := range s.m.Sources {
 				for e, c := range s.m.Sources[i].Cells {
-					if s.group[c] == int32(k) && s.m.Sources[i].Share[e]*s.powerW[i] != 0 {
+					if cluster[s.group[c]] == k && s.m.Sources[i].Share[e]*s.powerW[i] != 0 {
 						none.Sources = append(none.Sources, s.m.Sources[i].Name)
 						break
 					}
@@ -172,7 +225,7 @@ func (s *steady) lump(all bool) error {
 	place := func(only []bool) {
 		for c, k := range s.group {
 			if k >= 0 && (only == nil || only[k]) {
-				s.x[c] = level[k]
+				s.x[c] = level[cluster[k]]
 			}
 		}
 	}
@@ -208,15 +261,21 @@ func (s *steady) lump(all bool) error {
 	}
 }
 
-// level is the uniform temperature of a group with the given surfaces and power.
+// level is the uniform temperature of groups with the given surfaces and power.
 // ok is false when there is none.
 func (s *steady) level(parts []skinPart, powerW float64) (tK float64, ok bool, err error) {
 	b, atS := s.b, s.opt.AtS
 	// surplus is the heat that stays in at t, W; carries tells whether more goes out as t rises
+	at := func(t float64) {
+		for _, p := range parts {
+			b.mean[p.surface] = t
+		}
+	}
 	surplus := func(t float64) (w float64, carries bool, hold float64, err error) {
 		w, hold = powerW, math.NaN()
+		at(t)
 		for _, p := range parts {
-			f, err := b.take(p.surface, t, atS)
+			f, err := b.take(p.surface, b.mean, atS)
 			if err != nil {
 				return 0, false, hold, err
 			}
@@ -229,10 +288,10 @@ func (s *steady) level(parts []skinPart, powerW float64) (tK float64, ok bool, e
 		return w, carries, hold, nil
 	}
 	// start in the middle of the temperatures that the surfaces look at
-	const room = 293.15
+	at(roomK)
 	area, ref := 0.0, 0.0
 	for _, p := range parts {
-		f, err := b.take(p.surface, room, atS)
+		f, err := b.take(p.surface, b.mean, atS)
 		if err != nil {
 			return 0, false, err
 		}
@@ -241,7 +300,7 @@ func (s *steady) level(parts []skinPart, powerW float64) (tK float64, ok bool, e
 			ref += p.areaM2 * f.RefK
 		}
 	}
-	tK = room
+	tK = roomK
 	if area > 0 {
 		tK = ref / area
 	}
@@ -345,7 +404,7 @@ func (s *steady) iterate(ctx context.Context, stats *SteadyStats) error {
 			return err
 		}
 		if !b.closeSums(s.x, s.rhs, s.group, s.groups) {
-			return &ModelError{"a temperature is not a finite number"}
+			return errNotFinite
 		}
 		settled, worst, offK, err := b.review(s.x, s.opt.AtS, 0, steadyTolK)
 		if err != nil {
@@ -353,7 +412,7 @@ func (s *steady) iterate(ctx context.Context, stats *SteadyStats) error {
 		}
 		moved := s.m.Refresh != nil && s.m.Refresh(s.x)
 		if settled && !moved {
-			return nil
+			return b.agree(s.x, s.opt.AtS, 0, steadyTolK, func() error { return b.reimpose(s.rhs, s.x, s.group, s.groups) })
 		}
 		if moved {
 			if err := s.refreshed(); err != nil {

@@ -62,21 +62,6 @@ type SurfaceState struct {
 	Film              Film
 }
 
-// TR-BDF2: stages at 0, γ and 1 of the step,
-//
-//	T_γ = T_0 + h d (k_0 + k_γ)
-//	T_1 = T_0 + h [w (k_0 + k_γ) + d k_1],   k = dT/dt
-//
-// and the difference to the third-order companion, h Σ e_i k_i.
-const (
-	gamma = 2 - math.Sqrt2
-	dia   = gamma / 2
-	wgt   = math.Sqrt2 / 4
-	err0  = (4*wgt - 1) / 3
-	errG  = -1.0 / 3
-	err1  = 2 * dia / 3
-)
-
 // Stepper carries a model through time. Not safe for concurrent use.
 type Stepper struct {
 	m   *Model
@@ -378,7 +363,7 @@ func (st *Stepper) accept(toS, hS float64, shock bool) {
 	copyAccount(&st.accOld, &st.acc)
 	st.acc.add(hS, st.powerW, [3][]float64{st.heatNow, st.heatMid, st.heatNew}, [3][]float64{st.gainNow, st.gainMid, st.gainNew})
 	// the slope at the end, from the stage equation
-	a, r := 1/(dia*hS), wgt/dia
+	a, r := 1/(Diagonal*hS), Weight/Diagonal
 	capJK, t0, t1, q0, qg, q1 := st.m.CapJK, st.tNow, st.tNew, st.qNow, st.qMid, st.qOld
 	for c, cp := range capJK {
 		q1[c] = a*cp*(t1[c]-t0[c]) - r*(q0[c]+qg[c])

@@ -36,15 +36,6 @@ type Stepper struct {
 	sys, chol, rhs, g, mid, end, kMid, kEnd, errv, base []float64
 }
 
-const (
-	gamma = 2 - math.Sqrt2
-	dia   = gamma / 2
-	wgt   = math.Sqrt2 / 4
-	err0  = (4*wgt - 1) / 3
-	errG  = -1.0 / 3
-	err1  = 2 * dia / 3
-)
-
 // Stepper projects m on the basis and prepares to step it. tolK is the error allowed per step, K.
 func (b *Basis) Stepper(m *heat.Model, gas []Gas, tolK float64) (*Stepper, error) {
 	s, err := project(b, m, gas)
@@ -319,25 +310,25 @@ func (st *Stepper) try(h float64) (errK float64, err error) {
 	r := len(st.a)
 	// stage at γ
 	for k := range st.base {
-		st.base[k] = st.a[k] + h*dia*st.rate[k]
-		st.mid[k] = st.a[k] + gamma*h*st.rate[k]
+		st.base[k] = st.a[k] + h*heat.Diagonal*st.rate[k]
+		st.mid[k] = st.a[k] + heat.Gamma*h*st.rate[k]
 	}
-	if err := st.stage(st.mid, h, st.timeS+gamma*h); err != nil {
+	if err := st.stage(st.mid, h, st.timeS+heat.Gamma*h); err != nil {
 		return 0, err
 	}
 	for k := range st.kMid {
-		st.kMid[k] = (st.mid[k]-st.a[k])/(h*dia) - st.rate[k]
+		st.kMid[k] = (st.mid[k]-st.a[k])/(h*heat.Diagonal) - st.rate[k]
 	}
 	for k := range st.base {
-		st.base[k] = st.a[k] + h*wgt*(st.rate[k]+st.kMid[k])
-		st.end[k] = st.mid[k] + (1-gamma)*h*st.kMid[k]
+		st.base[k] = st.a[k] + h*heat.Weight*(st.rate[k]+st.kMid[k])
+		st.end[k] = st.mid[k] + (1-heat.Gamma)*h*st.kMid[k]
 	}
 	if err := st.stage(st.end, h, st.timeS+h); err != nil {
 		return 0, err
 	}
 	for k := range st.kEnd {
-		st.kEnd[k] = (st.end[k] - st.base[k]) / (h * dia)
-		st.rhs[k] = h * (err0*st.rate[k] + errG*st.kMid[k] + err1*st.kEnd[k])
+		st.kEnd[k] = (st.end[k] - st.base[k]) / (h * heat.Diagonal)
+		st.rhs[k] = h * (heat.ErrStart*st.rate[k] + heat.ErrMiddle*st.kMid[k] + heat.ErrEnd*st.kEnd[k])
 	}
 	// filter the estimate through the step's own matrix, so that stiff parts do not shout
 	mul(st.errv, st.s.mass, st.rhs)
@@ -365,10 +356,10 @@ func (st *Stepper) stage(x []float64, h, atS float64) error {
 		st.assemble(x)
 		mul(st.rhs, st.s.mass, st.base)
 		for k := range st.rhs {
-			st.rhs[k] += h * dia * st.g[k]
+			st.rhs[k] += h * heat.Diagonal * st.g[k]
 		}
 		for q := range st.chol {
-			st.chol[q] = st.s.mass[q] + h*dia*st.sys[q]
+			st.chol[q] = st.s.mass[q] + h*heat.Diagonal*st.sys[q]
 		}
 		if !factor(st.chol, r) {
 			return errors.New("the projected equations are not definite")
