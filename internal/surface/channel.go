@@ -45,7 +45,15 @@ func ChannelOneSidedNu(el float64) float64 { return pnorm(el/12, fourth(el)/math
 
 // UChannelNu returns the mean Nusselt number on r = 2DS/(2D+S); channelRa is (r/L)·Ra on r. See UChannelLaw.
 func UChannelNu(channelRa, gapM, depthM float64) float64 {
-	psi := uChannelPsi(gapM, depthM)
+	return uChannelNu(channelRa, uChannelPsi(gapM, depthM))
+}
+
+// UChannelOneSidedNu is the same with one wall of the facing pair not warm: the same air, half the heat, as in ChannelLaw.
+func UChannelOneSidedNu(channelRa, gapM, depthM float64) float64 {
+	return uChannelNu(channelRa, uChannelPsi(gapM, depthM)/2)
+}
+
+func uChannelNu(channelRa, psi float64) float64 {
 	if channelRa <= 0 {
 		return 0
 	}

@@ -31,3 +31,36 @@ func CylinderForcedNu(re, pr float64) float64 {
 	return 0.3 + 0.62*math.Sqrt(re)*math.Cbrt(pr)/math.Pow(1+math.Pow(0.4/pr, 2.0/3), 0.25)*
 		math.Pow(1+math.Pow(re/282000, 5.0/8), 0.8)
 }
+
+// UprightCylinderLaw is natural convection along an upright cylinder.
+var UprightCylinderLaw = Law{
+	Name:    "upright cylinder, natural convection",
+	Formula: "the upright plate's Nu times 1 + 0.3 [32^(1/2) Gr^(-1/4) H/D]^0.909, length H",
+	Source:  "Popiel, Heat Transfer Engineering 29 (2008) 521-536, fit to the solution of Cebeci 1974 for air (coefficients from memory; agrees with the rule D/H >= 35 Gr^(-1/4) for 5 %)",
+	Number:  "32^(1/2) Gr^(-1/4) H/D", Lo: 0, Hi: 5, ScatterFrac: 0.15,
+	Outside: "upright cylinder: thinner than the solution the correction was fitted to, it is extrapolated",
+}
+
+// UprightCylinderNu returns the mean Nusselt number on the height; ra is that of the height. See UprightCylinderLaw.
+func UprightCylinderNu(ra, pr, heightM, diameterM float64) float64 {
+	return VerticalPlateNu(ra, pr) * slenderFactor(ra, pr, heightM, diameterM)
+}
+
+// slenderness is the number of UprightCylinderLaw.
+func slenderness(ra, pr, heightM, diameterM float64) float64 {
+	return math.Sqrt(32) / fourth(ra/pr) * heightM / diameterM
+}
+
+// slenderFactor is held at its value for Ra 1e-2, below which there is no layer whose curvature could matter.
+func slenderFactor(ra, pr, heightM, diameterM float64) float64 {
+	return 1 + 0.3*math.Pow(slenderness(max(ra, 1e-2), pr, heightM, diameterM), 0.909)
+}
+
+// InclinedCylinderLaw joins the two.
+var InclinedCylinderLaw = Law{
+	Name:    "leaning cylinder, natural convection",
+	Formula: "h = h_upright cos²θ + h_horizontal sin²θ, θ of the axis from the vertical",
+	Source:  "interpolation of ours between the published ends",
+	Number:  "θ rad", Lo: 0, Hi: math.Pi / 2, ScatterFrac: 0.20,
+	Outside: "leaning cylinder: the angle is not within 0..90°",
+}

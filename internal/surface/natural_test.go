@@ -131,13 +131,11 @@ func TestCuboid(t *testing.T) {
 }
 
 func TestLawNote(t *testing.T) {
-	for _, l := range []*Law{&VerticalPlateLaw, &VerticalPlateLaminarLaw, &InclinedPlateLaw, &UpwardPlateClassicLaw,
-		&DownwardPlateClassicLaw, &UpwardPlateLaw, &DownwardPlateLaw, &BodyDiffusionLaw, &CuboidLaw, &FaceLaw, &BodyForcedLaw,
-		&CylinderLaw, &CylinderForcedLaw, &ElenbaasLaw, &ChannelLaw, &UChannelLaw, &FlatPlateLaw} {
+	for _, l := range Laws() {
 		if l.Note((l.Lo+l.Hi)/2) != "" || l.Note(l.Hi*1.01) == "" || l.Note(math.NaN()) == "" {
 			t.Errorf("%s: note does not follow the range", l.Name)
 		}
-		if l.Name == "" || l.Formula == "" || l.Source == "" || l.ScatterFrac <= 0 {
+		if l.Name == "" || l.Formula == "" || l.Source == "" || l.Number == "" || l.ScatterFrac <= 0 {
 			t.Errorf("law %+v is incomplete", l)
 		}
 	}
