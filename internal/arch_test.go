@@ -18,7 +18,7 @@ var level = map[string]int{
 	"internal/radiate": 1,
 	"internal/grid": 2, "internal/device": 2, "internal/heat": 2,
 	"internal/skin": 3, "internal/reduce": 3,
-	"internal/ray": 3,
+	"internal/ray": 3, "internal/relation": 3,
 	"internal/model":   4,
 	"internal/session": 5,
 	"internal/learn":   6, "internal/prove": 6,
@@ -31,7 +31,7 @@ var level = map[string]int{
 }
 
 // pure packages may not touch files, clocks, the network or the terminal.
-var pure = []string{"unit", "cite", "linsolve", "infer", "part", "material", "surface", "joint", "grid", "heat", "radiate", "ray", "skin", "reduce", "model", "session", "learn", "compare", "prove", "report"}
+var pure = []string{"unit", "cite", "linsolve", "infer", "part", "material", "surface", "joint", "grid", "heat", "radiate", "ray", "skin", "reduce", "model", "session", "learn", "compare", "prove", "relation", "report"}
 
 var forbidden = []string{"os", "os/exec", "net", "net/http", "time", "log", "flag", "syscall", "math/rand"}
 
