@@ -22,8 +22,9 @@ type channelRegime struct {
 //	gap    BreathingLaw, which also is what is left where ends or mouth are closed
 //
 // The largest rules (smoothly, at the power 10, as for faces). The pull along the run is halved for each end that is closed
-// while the mouth is open and gone when no second opening is left: our estimate. Very wide channels pass over into the open
-// face: weight 1/[1 + (S/10D)^4], between bare walls 1/[1 + (S/L)^4].
+// while the mouth is open and gone when no second opening is left: our estimate. Channels that are wider than
+// ten times their depth or twice their run, between bare walls once, pass over into the open face: weight
+// 1/[1 + (S/10D)^4 + (S/2L)^4] or 1/[1 + (S/L)^4].
 //
 // The relations are for air that enters at the outer air's temperature.
 func (p *Patch) naturalChannel(r *regime) {
@@ -48,13 +49,15 @@ func (p *Patch) naturalChannel(r *regime) {
 	g.sealed = ends == 0 && !c.OpenMouth
 	g.run = along
 
-	wide := s / l
-	g.openShare = math.Min(s/(s+l), 1)
+	shallow, short := 0.0, s/l
+	g.openShare = s / (s + l)
 	if d > 0 {
-		wide = s / (10 * d)
+		shallow, short = s/(10*d), s/(2*l)
 		g.openShare = s / (s + 2*d)
 	}
-	g.weight = 1 / (1 + wide*wide*wide*wide)
+	shallow *= shallow
+	short *= short
+	g.weight = 1 / (1 + shallow*shallow + short*short)
 	ra := Rayleigh(air, r.deltaK, s)
 	k := air.KWmK / s
 

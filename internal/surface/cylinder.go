@@ -13,7 +13,7 @@ var CylinderLaw = Law{
 
 // CylinderNu returns the mean Nusselt number on the diameter. See CylinderLaw.
 func CylinderNu(ra, pr float64) float64 {
-	n := 0.60 + 0.387*math.Pow(ra, 1.0/6)/math.Pow(1+math.Pow(0.559/pr, 9.0/16), 8.0/27)
+	n := 0.60 + 0.387*math.Pow(ra, 1.0/6)/math.Pow(1+pow9o16(0.559/pr), 8.0/27)
 	return n * n
 }
 

@@ -44,10 +44,47 @@ func pnorm(a, b, n float64) float64 {
 		return a
 	}
 	if n < 0 {
-		return b * math.Pow(1+math.Pow(b/a, -n), 1/n)
+		return b / root1p(power(b/a, -n), -n)
 	}
-	return a * math.Pow(1+math.Pow(b/a, n), 1/n)
+	return a * root1p(power(b/a, n), n)
+}
+
+// power returns xⁿ, 0 <= x <= 1; without a logarithm for the whole exponents that films use.
+func power(x, n float64) float64 {
+	x2 := x * x
+	switch n {
+	case 2:
+		return x2
+	case 3:
+		return x2 * x
+	case 4:
+		return x2 * x2
+	case 6:
+		return x2 * x2 * x2
+	case 10:
+		x4 := x2 * x2
+		return x4 * x4 * x2
+	}
+	return math.Pow(x, n)
+}
+
+// root1p returns (1+x)^(1/n), x >= 0.
+func root1p(x, n float64) float64 {
+	switch {
+	case x < 1e-17:
+		return 1
+	case n == 2:
+		return math.Sqrt(1 + x)
+	case n == 3:
+		return math.Cbrt(1 + x)
+	case n == 4:
+		return fourth(1 + x)
+	}
+	return math.Exp(math.Log1p(x) / n)
 }
 
 // fourth returns x^¼ for x >= 0.
 func fourth(x float64) float64 { return math.Sqrt(math.Sqrt(x)) }
+
+// pow9o16 returns x^(9/16), x >= 0, the power of the Prandtl number in Churchill's relations.
+func pow9o16(x float64) float64 { r := math.Sqrt(x); return r * fourth(math.Sqrt(r)) }

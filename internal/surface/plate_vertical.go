@@ -22,7 +22,7 @@ var VerticalPlateLaminarLaw = Law{
 
 // VerticalPlateNu returns the mean Nusselt number of one side of an upright isothermal plate, on its height. See VerticalPlateLaw.
 func VerticalPlateNu(ra, pr float64) float64 {
-	n := 0.825 + 0.387*math.Pow(ra, 1.0/6)/math.Pow(1+math.Pow(0.492/pr, 9.0/16), 8.0/27)
+	n := 0.825 + 0.387*math.Pow(ra, 1.0/6)/math.Pow(1+pow9o16(0.492/pr), 8.0/27)
 	return n * n
 }
 
@@ -33,7 +33,7 @@ func VerticalPlateLaminarNu(ra, pr float64) float64 {
 
 // laminarCoefficient returns 0.670/[1+(0.492/Pr)^(9/16)]^(4/9), 0.513 for air: the boundary layer of an upright plate.
 func laminarCoefficient(pr float64) float64 {
-	return 0.670 / math.Pow(1+math.Pow(0.492/pr, 9.0/16), 4.0/9)
+	return 0.670 / math.Pow(1+pow9o16(0.492/pr), 4.0/9)
 }
 
 // verticalLayerNu is the boundary layer alone, without what a small plate loses by conduction around its edges:
