@@ -1,15 +1,29 @@
-// Package skin reads the outer surfaces of a device from its cells: which faces are exposed, how they lie to gravity, how
-// tall and wide the run is, how far the facing wall stands, and what share of the hemisphere sees the surroundings. It
-// groups them into named surfaces a person recognises ("plate front", "fins channels") and knows no temperature.
+// Package skin reads the outer surfaces of a device from its cells: geometry alone, no posture, no temperature, so that one
+// reading serves every way the device may stand. It groups the exposed elements into surfaces that a person recognises
+// ("plate front", "fins, channels", "tube, round side") and measures what the air meets there.
+//
+// # What becomes one surface
+//
+//   - A face: elements of one body that look the same way, to 10 degrees. A face of a turned box keeps its true normal. Parallel
+//     faces at different depths stay together.
+//   - The curved side of a round bar or tube, and the bore of a tube; any other curved surface of a body ("plate, curved face").
+//   - Channels: where a body's own walls stand opposite each other, the flanks, and the floor and closed ends between them, are
+//     one surface. Tips, ends and outer flanks of fins are faces.
+//   - Gaps: the part of a face that another body stands opposite, one surface for each body met ("plate bottom, facing foot").
+//     A body that lies on the tips of fins closes their channels: its part of them is a gap with the measures of the channels.
+//   - Walls of a recess too wide to be a channel ("box inside left" is the wall on the left, as in the file), and its floor.
+//
+// A wall stands opposite when it is nearer than FarFacingM and nearer than the smaller in-plane extent of the part of the wall
+// that is faced: two walls far apart against their size exchange air as open faces do. What would be less than 1/50 of its
+// body's exposed area as a gap, a channel or an inside wall stays with the face that looks the same way; so does the sliver
+// of an oblique edge where the cells mix two faces. Every exposed element belongs to exactly one surface.
 //
 // Start reading at Read.
 package skin
 
 import (
 	"math"
-	"sort"
 
-	"finwright/internal/grid"
 	"finwright/internal/part"
 )
 
@@ -24,10 +38,31 @@ func SideVec(side int) part.Vec {
 	return v
 }
 
+// sideOf is the side a normal looks to most.
+func sideOf(n part.Vec) int {
+	best := 0
+	for a := range n {
+		if math.Abs(n[a]) > math.Abs(n[best])*(1+1e-9) {
+			best = a
+		}
+	}
+	if n[best] > 0 {
+		return 2*best + 1
+	}
+	return 2 * best
+}
+
+// FarFacingM is the distance beyond which a facing wall is left out of account: at hand-held sizes the boundary layers of
+// two walls (some 10 mm thick each, B.2 of the plate-channel literature: optimum spacing 6-8 mm) no longer meet.
+const FarFacingM = 0.030
+
+// FingerM is the width of a fingertip's probe: what lies in a gap narrower than this nobody touches. Common practice, no source.
+const FingerM = 0.008
+
 // Body is what reading asks about a body besides its cells.
 type Body struct {
 	Name  string
-	Round *Round // of a cylinder or tube; nil for all else
+	Round *Round // of a cylinder, tube or can; nil for all else
 }
 
 // Round is a round bar or tube, or its curved side.
@@ -38,137 +73,35 @@ type Round struct {
 	LengthM   float64
 }
 
-// Surface is one named outer surface: elements of one body that look the same way and meet the air the same way.
+// Surface is one named outer surface.
 type Surface struct {
 	Body     int
-	Name     string // "plate front", "fins, channels"
-	Elements []int  // indices into grid.Grid.Exposed, ascending
+	Name     string
+	Elements []int // indices into grid.Grid.Exposed, ascending
 	AreaM2   float64
 
-	Side   int        // index into Sides that most of it looks to; of channels: that their mouth opens to
-	Normal part.Vec   // mean outward normal, unit vector; of channels: the mouth's direction
-	SpanM  [3]float64 // extents along x, y, z
-	U, V   part.Vec   // in-plane axes, unit vectors at right angles to each other and to Normal; of channels: along and into the depth
-	UM, VM float64    // extents along U and V of the run that air passes without a step
+	Side   int        // index into Sides that Normal looks to most
+	Normal part.Vec   // mean outward normal, unit vector; of channels between a body's own walls: the mouth's direction, or that of one wall when there is none; of a round side or bore: V
+	SpanM  [3]float64 // extents along x, y, z; of a face: 0 along the axis it looks to
+	U, V   part.Vec   // unit vectors at right angles. Of a face: in its plane; of channels and gaps: along the run, and across it between mouth and base; of a round side or bore: the axis, and across it
+	UM, VM float64    // extents along U and V of the connected run (mean over the parts of the surface, by area); of a round side or bore: length and diameter
 
 	Round      *Round   // of the curved side of a round body, else nil
-	Channel    *Channel // of what faces another wall close by, else nil
-	FacingBody int      // body met across the gap, the own one between fins; -1 none
-	Reach      bool     // a finger can touch it
+	Channel    *Channel // of channels, gaps and bores, else nil
+	FacingBody int      // body met across the gap, the own one in channels and bores; -1 none
+	Reach      bool     // a finger FingerM thick gets from outside to at least 1/20 of the surface: it is in no narrower channel, gap or recess
 }
 
-// Channel is the space in front of a surface between two walls.
+// Channel is the space in front of a surface between two walls. An end or mouth gives on open air when nothing stands in the
+// way within two gap widths of it for most of the surface (two: common practice, no source).
 type Channel struct {
-	GapM    float64 // wall to wall
-	DepthM  float64 // from the mouth to the base; 0 when there is no base
+	GapM    float64 // wall to wall, mean by area; the bore's diameter
+	DepthM  float64 // from the mouth to the base; 0 when no long side is closed by a base, and for bores
 	LengthM float64 // along the run
 
-	Along, Mouth   part.Vec // unit vectors; Mouth is zero when there is no open long side
+	Along, Mouth   part.Vec // unit vectors. Mouth leads away from the base; without a base to an open long side (the one at the positive end, when both are open); zero when there is none
 	OpenLo, OpenHi bool     // the ends at -Along and +Along give on open air
-	OpenMouth      bool     // the long side or sides away from the base give on open air
-	Count          int      // parallel channels
+	OpenMouth      bool     // the long side, or one of the long sides, away from the base gives on open air
+	Count          int      // parallel channels in this surface
 	OneSided       bool     // the facing wall is another body's
 }
-
-// FarFacingM is the distance beyond which a facing wall is left out of account: at hand-held sizes the boundary layers of
-// two walls (some 10 mm thick each, B.2 of the plate-channel literature: optimum spacing 6-8 mm) no longer meet.
-const FarFacingM = 0.030
-
-// Read groups the exposed elements of g into surfaces; bodies are those of the grid.
-func Read(g *grid.Grid, bodies []Body) []Surface {
-	type key struct {
-		body, side int
-		channel    bool
-	}
-	groups := map[key]*Surface{}
-	gapSum := map[key]float64{}
-	for i := range g.Exposed {
-		e := &g.Exposed[i]
-		side := e.Side()
-		gap, facing, ok := g.FacingGap(e)
-		ok = ok && gap < FarFacingM
-		k := key{int(e.Body), side, ok}
-		s := groups[k]
-		if s == nil {
-			s = &Surface{Body: int(e.Body), Side: side, FacingBody: -1, Reach: true}
-			groups[k] = s
-			if ok {
-				s.Channel = &Channel{OpenLo: true, OpenHi: true, OpenMouth: true, Count: 1}
-				s.Reach = false
-			}
-		}
-		s.Elements = append(s.Elements, i)
-		s.AreaM2 += e.AreaM2
-		for a := range s.Normal {
-			s.Normal[a] += e.Normal[a] * e.AreaM2
-		}
-		if ok {
-			gapSum[k] += gap * e.AreaM2
-			s.FacingBody = facing
-		}
-	}
-	out := make([]Surface, 0, len(groups))
-	for k, s := range groups {
-		if s.Channel != nil {
-			s.Channel.GapM = gapSum[k] / s.AreaM2
-			s.Channel.OneSided = s.FacingBody != s.Body
-		}
-		out = append(out, *s)
-	}
-	sort.Slice(out, func(a, b int) bool {
-		x, y := &out[a], &out[b]
-		if x.Body != y.Body {
-			return x.Body < y.Body
-		}
-		if x.Side != y.Side {
-			return x.Side < y.Side
-		}
-		return x.Channel == nil && y.Channel != nil
-	})
-	for i := range out {
-		s := &out[i]
-		n := math.Sqrt(s.Normal[0]*s.Normal[0] + s.Normal[1]*s.Normal[1] + s.Normal[2]*s.Normal[2])
-		if n > 0 {
-			for a := range s.Normal {
-				s.Normal[a] /= n
-			}
-		} else {
-			s.Normal = SideVec(s.Side)
-		}
-		s.SpanM = span(g, s)
-		s.Name = bodies[s.Body].Name + " " + Sides[s.Side]
-		s.U, s.V = SideVec(2*((s.Side/2+1)%3)+1), SideVec(2*((s.Side/2+2)%3)+1)
-		s.UM, s.VM = s.SpanM[(s.Side/2+1)%3], s.SpanM[(s.Side/2+2)%3]
-		if c := s.Channel; c != nil {
-			s.Name += ", facing a wall"
-			c.DepthM = math.Min(s.UM, s.VM)
-			c.LengthM = math.Max(s.UM, s.VM)
-			c.Along, c.Mouth = s.U, s.V
-			if s.VM > s.UM {
-				c.Along, c.Mouth = s.V, s.U
-			}
-		}
-	}
-	return out
-}
-
-// span is the extent of the cells that carry the surface, along each axis.
-func span(g *grid.Grid, s *Surface) [3]float64 {
-	lo := [3]float64{math.Inf(1), math.Inf(1), math.Inf(1)}
-	hi := [3]float64{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
-	for _, ei := range s.Elements {
-		c := int(g.Exposed[ei].Cell)
-		i, j, k := c%g.NX, c/g.NX%g.NY, c/(g.NX*g.NY)
-		for a, b := range [3][2]float64{{g.X[i], g.X[i+1]}, {g.Y[j], g.Y[j+1]}, {g.Z[k], g.Z[k+1]}} {
-			lo[a], hi[a] = math.Min(lo[a], b[0]), math.Max(hi[a], b[1])
-		}
-	}
-	var out [3]float64
-	for a := range out {
-		out[a] = hi[a] - lo[a]
-	}
-	// Along its own normal a channel wall spans many parallel fins: that is not a length of the wall.
-	out[s.Side/2] = 0
-	return out
-}
-
