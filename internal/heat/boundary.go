@@ -53,11 +53,13 @@ type boundary struct {
 	half []float64 // sum over its elements, W/K
 
 	hunts              []hunt    // per surface
-	found, next        []float64 // per surface: the means of the solution; those to take films at next, K
+	found, at, next    []float64 // per surface: the means of the solution, K; what the secant knows and gives
 	open               []bool    // per surface: its film has not settled
 	looks              []bool    // per surface: its film was seen to depend on another's mean
 	joint              bool      // one of them does
 	secants            *Secants  // for the means together
+	bestK              float64   // the least that the worst of them was off
+	stalled            int       // passes since then
 	touched            []int32   // cells with elements, each once
 	slot               [][]int32 // per surface and element: index in touched
 	baseDiag, baseRhs  []float64 // per touched: the equations without surfaces
@@ -68,13 +70,13 @@ type boundary struct {
 	otherW             []float64 // per touched: scratch of flows
 	faceNorm           float64   // ‖Σ G‖ over cells, W/K
 	diagNorm           float64   // ‖Diag‖ over cells that are not held, W/K
-	groupSum, groupDia []float64 // scratch of closeSums
+	groupSum, groupDia []float64 // of closeSums: the shifts of the groups, K; scratch
 }
 
 func newBoundary(m *Model, op *linsolve.Operator) *boundary {
 	ns := len(m.Surfaces)
 	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
-		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), found: make([]float64, ns), next: make([]float64, ns),
+		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), found: make([]float64, ns), at: make([]float64, ns), next: make([]float64, ns),
 		open: make([]bool, ns), looks: make([]bool, ns), secants: NewSecants(ns), slot: make([][]int32, ns),
 		groupSum: make([]float64, 1), groupDia: make([]float64, 1)}
 	at := map[int32]int32{}
@@ -329,13 +331,9 @@ func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
 				dia += diag[c]
 			}
 		}
-		shift := sum / dia
-		for c, cp := range capJK {
-			if cp > 0 {
-				x[c] += shift
-			}
-		}
-		return finite(shift) // any NaN in x is in the sum
+		b.groupSum[0] = sum / dia
+		b.shift(x, sum/dia)
+		return finite(sum / dia) // any NaN in x is in the sum
 	}
 	sum, dia := b.groupSum[:groups], b.groupDia[:groups]
 	clear(sum)
@@ -377,16 +375,13 @@ func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
 	return good
 }
 
-// reimpose writes new films into the equations of the solution x and makes these
-// hold in sum again.
-func (b *boundary) reimpose(rhs, x []float64, group []int32, groups int) error {
-	if err := b.impose(rhs, x); err != nil {
-		return err
+// shift adds d to all cells that are not held.
+func (b *boundary) shift(x []float64, d float64) {
+	for c, cp := range b.m.CapJK {
+		if cp > 0 && (b.isHeld == nil || !b.isHeld[c]) {
+			x[c] += d
+		}
 	}
-	if !b.closeSums(x, rhs, group, groups) {
-		return errNotFinite
-	}
-	return nil
 }
 
 // flows sets, per surface, the net heat out (heatW) and the gains in it (gainW)

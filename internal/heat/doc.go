@@ -4,7 +4,7 @@
 //
 // Cells carry a capacity (J/K), faces a conductance (W/K), sources put power into
 // cells, surfaces let it out through a film whose coefficient may depend on the
-// surface's own mean temperature and on time. SI throughout; T in kelvin (any
+// surface's own mean temperature, those of other surfaces, and time. SI throughout; T in kelvin (any
 // scale will do while the laws use the same one).
 //
 // In time: TR-BDF2 with γ = 2−√2, second order, L-stable, both implicit stages on

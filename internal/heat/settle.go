@@ -11,12 +11,15 @@ import "math"
 // Where a film also depends on other surfaces' means (radiation between them, air
 // that one has warmed for the next) off and m are vectors, and the secant is one for
 // all surfaces (Secants): plain iteration gains only the part of a film that does
-// not look at others. Jumps in a surface's own mean are closed in as before.
+// not look at others. A jump in a surface's own mean is then looked for in its law,
+// and the share of the mixture takes the place of its mean in the secant.
 
 const (
-	meanTolK   = 1e-4 // how well a surface's film must fit its mean, transient
-	filmPasses = 40   // bounds the solves of one stage; a step that needs more is too long
-	patience   = 8    // passes before a root that is closed in is found by halving
+	meanTolK    = 1e-4 // how well a surface's film must fit its mean, transient
+	filmPasses  = 40   // bounds the solves of one stage; a step that needs more is too long
+	stallPasses = 2    // passes without gain before a jump is looked for in films that look at others
+	mixedTol    = 10   // times the tolerance for a mixture
+	patience    = 8    // passes before a root that is closed in is found by halving
 )
 
 // trial is a film that was solved with: taken at meanK, or the mixture with share
@@ -34,18 +37,31 @@ type hunt struct {
 	last       trial
 	below      trial // the latest with offK > 0
 	above      trial // the latest with offK < 0
+	closing    bool  // the last step halves or mixes
 	mixing     bool
 	share      float64
 	cool, warm Film // both sides of the jump
+	// looking at others: where these are, and the off that the whole jump makes
+	coolK, warmK, scaleK float64
 }
 
 // begin starts an iteration at time tS from the means that cells at tK would
 // have under the films now known, and takes the films there.
 func (b *boundary) begin(tK []float64, tS float64) error {
 	b.secants.Reset()
+	b.bestK, b.stalled = math.Inf(1), 0
 	for i := range b.film {
 		b.hunts[i] = hunt{}
-		b.mean[i] = b.meanOf(i, tK, b.film[i])
+	}
+	b.remean(tK)
+	if err := b.takeAll(tS); err != nil || !b.joint {
+		return err
+	}
+	// what surfaces show each other depends on the films as well
+	for far, last := b.remean(tK), math.Inf(1); far > meanTolK/10 && far < 0.5*last; last, far = far, b.remean(tK) {
+		if err := b.takeAll(tS); err != nil {
+			return err
+		}
 	}
 	return b.takeAll(tS)
 }
@@ -67,12 +83,16 @@ func (b *boundary) takeAll(tS float64) error {
 // which turns capacity into conductance (0 at rest). worst is the surface furthest off.
 func (b *boundary) review(x []float64, tS, rateS, tolK float64) (settled bool, worst int, offK float64, err error) {
 	settled, worst = true, -1
+	crossK := tolK
 	for i := range b.film {
 		b.found[i] = b.meanOf(i, x, b.film[i])
+		if b.hunts[i].mixing {
+			crossK = mixedTol * tolK // others need not know it better
+		}
 	}
 	for i := range b.film {
 		off := math.Abs(b.found[i] - b.mean[i])
-		ok, err := b.fits(i, off, tS, rateS, tolK)
+		ok, err := b.fits(i, off, tS, rateS, tolK, crossK)
 		if err != nil {
 			return false, i, math.Inf(1), err
 		}
@@ -85,32 +105,23 @@ func (b *boundary) review(x []float64, tS, rateS, tolK float64) (settled bool, w
 		return true, worst, offK, nil
 	}
 	if b.joint {
-		b.secants.Next(b.next, b.mean, b.found)
-	}
-	for i := range b.film {
-		h := &b.hunts[i]
-		switch {
-		case b.open[i]:
-			now := trial{true, b.mean[i], b.found[i] - b.mean[i], h.share, b.film[i]}
-			if b.looks[i] {
-				if err := b.renew(i, tS); err != nil {
-					return false, i, math.Inf(1), err
-				}
+		err = b.together(offK, tS, tolK)
+	} else {
+		for i := range b.film {
+			if h := &b.hunts[i]; b.open[i] {
+				b.mean[i] = h.next(trial{true, b.mean[i], b.found[i] - b.mean[i], h.share, b.film[i]}, tolK)
 			}
-			next, closing := h.next(now, tolK)
-			if closing || !b.joint {
-				b.next[i] = next
-			}
-		case !b.joint || h.mixing:
-			b.next[i] = b.mean[i]
 		}
 	}
-	copy(b.mean, b.next)
-	bad, err := b.retake(tS)
+	bad := worst
+	if err == nil {
+		bad, err = b.retake(tS)
+	}
 	if err != nil && b.joint {
 		// a secant may lead to where a law has no film
 		b.secants.Reset()
 		copy(b.mean, b.found)
+		clear(b.hunts)
 		bad, err = b.retake(tS)
 	}
 	if err != nil {
@@ -119,13 +130,126 @@ func (b *boundary) review(x []float64, tS, rateS, tolK float64) (settled bool, w
 	return false, worst, offK, nil
 }
 
+// together gives all surfaces their next mean, or share of a mixture, by one secant.
+func (b *boundary) together(offK, tS, tolK float64) error {
+	if b.stalled++; offK < 0.5*b.bestK {
+		b.bestK, b.stalled = offK, 0
+	}
+	same := true // what the secant is for
+	for i := range b.film {
+		h, off := &b.hunts[i], b.found[i]-b.mean[i]
+		if h.mixing {
+			b.at[i] = h.share * h.scaleK
+			b.next[i] = b.at[i] + off
+			f0, err := b.takeAt(i, b.found, h.coolK, tS)
+			if err != nil {
+				return err
+			}
+			f1, err := b.takeAt(i, b.found, h.warmK, tS)
+			if err != nil {
+				return err
+			}
+			h.cool, h.warm = f0, f1
+			// a jump that has gone, or that the surface leaves
+			if f0 == f1 || (h.share == 0 && off < 0) || (h.share == 1 && off > 0) {
+				*h, same = hunt{}, false
+			}
+			continue
+		}
+		b.at[i], b.next[i] = b.mean[i], b.found[i]
+		if b.open[i] && off > 0 {
+			h.below = trial{ok: true, meanK: b.mean[i], offK: off}
+		} else if b.open[i] {
+			h.above = trial{ok: true, meanK: b.mean[i], offK: off}
+		}
+		if b.open[i] && b.stalled > stallPasses && h.below.ok && h.above.ok {
+			found, err := b.seekJump(i, tS, tolK)
+			if err != nil {
+				return err
+			}
+			same = same && !found
+		}
+	}
+	if same {
+		b.secants.Next(b.next, b.at, b.next)
+	} else {
+		b.secants.Reset()
+	}
+	for i := range b.film {
+		h := &b.hunts[i]
+		switch {
+		case !h.mixing && same:
+			b.mean[i] = b.next[i]
+		case !h.mixing:
+			b.mean[i] = b.found[i]
+		case same:
+			h.share = min(max(b.next[i]/h.scaleK, 0), 1)
+		}
+	}
+	return nil
+}
+
+// seekJump looks between the latest trials on both sides of the root of surface i
+// for a jump of its law, the other surfaces as they are, and has the surface rest on it.
+func (b *boundary) seekJump(i int, tS, tolK float64) (bool, error) {
+	h := &b.hunts[i]
+	scaleK := h.below.offK - h.above.offK
+	lo, hi := h.below.meanK, h.above.meanK
+	if lo > hi {
+		h.below, h.above = trial{}, trial{} // others' moves have made them
+		return false, nil
+	}
+	f0, err := b.takeAt(i, b.found, lo, tS)
+	if err != nil {
+		return false, err
+	}
+	f1, err := b.takeAt(i, b.found, hi, tS)
+	if err != nil {
+		return false, err
+	}
+	for hi-lo > 1e-3*tolK {
+		m := lo + (hi-lo)/2
+		f, err := b.takeAt(i, b.found, m, tS)
+		if err != nil {
+			return false, err
+		}
+		if apart(f0, f, m) > apart(f, f1, m) {
+			hi, f1 = m, f
+		} else {
+			lo, f0 = m, f
+		}
+		if m == lo && m == hi {
+			break
+		}
+	}
+	if !jump(&trial{meanK: lo, film: f0}, &trial{meanK: hi, film: f1}) {
+		return false, nil
+	}
+	*h = hunt{mixing: true, share: 0.5, scaleK: scaleK, coolK: lo, warmK: hi, cool: f0, warm: f1}
+	b.found[i] = lo // where it rests, and is seen
+	b.mean[i] = lo
+	return true, nil
+}
+
+// apart is the difference in flux of two films, W/m²; without end where just one
+// holds the surface.
+func apart(f0, f1 Film, tK float64) float64 {
+	switch {
+	case f0.held() && f1.held():
+		return math.Abs(f1.RefK - f0.RefK)
+	case f0.held() || f1.held():
+		return math.Inf(1)
+	}
+	return math.Abs(f1.flux(tK) - f0.flux(tK))
+}
+
 // retake takes the next films: of the surfaces that have not settled, or of all
 // where they look at each other. On an error bad is the surface.
 func (b *boundary) retake(tS float64) (bad int, err error) {
 	for i := range b.film {
 		h := &b.hunts[i]
 		switch {
-		case h.mixing && b.open[i]:
+		case h.mixing:
 			b.film[i] = mixture(h.cool, h.warm, h.share)
 		case !h.mixing && (b.open[i] || b.joint):
 			f, err := b.take(i, b.mean, tS)
@@ -139,10 +263,10 @@ func (b *boundary) retake(tS float64) (bad int, err error) {
 }
 
 // fits tells whether the film of surface i, taken at mean, will do at found, off
-// from it.
-func (b *boundary) fits(i int, off, tS, rateS, tolK float64) (bool, error) {
+// from it; crossK is what the others' moves may do to it.
+func (b *boundary) fits(i int, off, tS, rateS, tolK, crossK float64) (bool, error) {
 	if b.hunts[i].mixing {
-		return off <= 10*tolK, nil
+		return off <= mixedTol*tolK, nil
 	}
 	f0, m1 := b.film[i], b.found[i]
 	f1, err := b.take(i, b.found, tS)
@@ -159,36 +283,11 @@ func (b *boundary) fits(i int, off, tS, rateS, tolK float64) (bool, error) {
 	if rateS > 0 && b.moves(i, f0, f1, m1, rateS) <= tolK {
 		return true, nil
 	}
-	return off <= tolK && (own == f1 || b.moves(i, own, f1, m1, rateS) <= tolK), nil
+	return off <= tolK && (own == f1 || b.moves(i, own, f1, m1, rateS) <= crossK), nil
 }
 
-// renew asks again for the films between which a jump is closed in, with the other
-// surfaces where they are now. What was no jump but their doing is forgotten.
-func (b *boundary) renew(i int, tS float64) error {
-	h := &b.hunts[i]
-	lo, hi := &h.below, &h.above
-	if !lo.ok || !hi.ok {
-		return nil
-	}
-	for _, t := range [...]*trial{lo, hi} {
-		f, err := b.takeAt(i, b.found, t.meanK, tS)
-		if err != nil {
-			return err
-		}
-		t.film = f
-	}
-	switch {
-	case h.mixing:
-		h.cool, h.warm = lo.film, hi.film
-	case !(hi.meanK > lo.meanK) || !jump(lo, hi):
-		*h = hunt{last: h.last}
-	}
-	return nil
-}
-
-// next gives the mean to take the next film at, or sets mixing and share; closing
-// tells that it closes in on a jump or halves.
-func (h *hunt) next(now trial, tolK float64) (meanK float64, closing bool) {
+// next gives the mean to take the next film at, or sets mixing and share.
+func (h *hunt) next(now trial, tolK float64) float64 {
 	last := h.last
 	h.last = now
 	if now.offK > 0 {
@@ -199,19 +298,19 @@ func (h *hunt) next(now trial, tolK float64) (meanK float64, closing bool) {
 	lo, hi := &h.below, &h.above
 	if h.mixing && hi.share-lo.share > 1e-6 {
 		h.share = lo.share + (hi.share-lo.share)*lo.offK/(lo.offK-hi.offK)
-		return now.meanK, true
+		return now.meanK
 	}
 	h.passes++
 	both, width := lo.ok && hi.ok, hi.meanK-lo.meanK
 	closed := both && width > 0 && !h.mixing
 	if closed && width > tolK && (h.passes > patience || jump(lo, hi)) {
-		return lo.meanK + width/2, true
+		return lo.meanK + width/2
 	}
 	if closed && jump(lo, hi) {
 		h.mixing, h.cool, h.warm = true, lo.film, hi.film
 		lo.share, hi.share = 0, 1
 		h.share = lo.offK / (lo.offK - hi.offK)
-		return lo.meanK + h.share*width, true
+		return lo.meanK + h.share*width
 	}
 	if h.mixing || (both && width <= tolK) {
 		// other surfaces have moved what was known
@@ -225,7 +324,7 @@ func (h *hunt) next(now trial, tolK float64) (meanK float64, closing bool) {
 			slope = s
 		}
 	}
-	return now.meanK - now.offK/slope, false
+	return now.meanK - now.offK/slope
 }
 
 // jump tells whether the law between two trials on either side of the root is much
@@ -273,19 +372,16 @@ func (b *boundary) moves(i int, f0, f1 Film, m1, rateS float64) float64 {
 // agree lets the films of surfaces that look at others be exactly those of the
 // means in the settled solution x, so that what two surfaces give each other
 // cancels to rounding: their films were taken at means that are right to the
-// tolerance only. close makes the equations hold in sum under new films, by a shift
-// of x; nil leaves x alone.
-func (b *boundary) agree(x []float64, tS, rateS, tolK float64, close func() error) error {
+// tolerance only. The equations rhs are then made to hold in sum again (groups as in
+// closeSums); rhs nil leaves x alone.
+func (b *boundary) agree(x, rhs []float64, group []int32, groups int, tS, rateS, tolK float64) error {
 	if !b.joint {
 		return nil
 	}
-	const exactK, rounds = 1e-10, 8
+	const exactK, rounds = 1e-10, 40
+	before := 0.0
 	for range rounds {
-		far := 0.0
-		for i := range b.film {
-			m := b.meanOf(i, x, b.film[i])
-			far, b.mean[i] = math.Max(far, math.Abs(m-b.mean[i])), m
-		}
+		far := b.remean(x)
 		if far <= exactK {
 			return nil
 		}
@@ -302,11 +398,35 @@ func (b *boundary) agree(x []float64, tS, rateS, tolK float64, close func() erro
 				b.film[i] = f1
 			}
 		}
-		if close != nil {
-			if err := close(); err != nil {
-				return err
-			}
+		if rhs == nil {
+			continue
 		}
+		if err := b.impose(rhs, x); err != nil {
+			return err
+		}
+		if !b.closeSums(x, rhs, group, groups) {
+			return errNotFinite
+		}
+		if group != nil {
+			continue
+		}
+		// Where all move together what they give each other stays: the shifts are
+		// the more alike, the longer the step, and their sum is that of a geometric series.
+		shift := b.groupSum[0]
+		if r := shift / before; before != 0 && r > 0 && r < 1-1e-6 {
+			b.shift(x, shift*r/(1-r))
+			shift = 0
+		}
+		before = shift
 	}
 	return nil
+}
+
+// remean sets the means to those of x under the films and tells how far one moved.
+func (b *boundary) remean(x []float64) (farK float64) {
+	for i := range b.film {
+		m := b.meanOf(i, x, b.film[i])
+		farK, b.mean[i] = math.Max(farK, math.Abs(m-b.mean[i])), m
+	}
+	return farK
 }

@@ -43,7 +43,7 @@ func (st *Stepper) derive() error {
 			break
 		}
 	}
-	if err := b.agree(st.tNow, st.timeS, 0, meanTolK, nil); err != nil {
+	if err := b.agree(st.tNow, nil, nil, 1, st.timeS, 0, meanTolK); err != nil {
 		return err
 	}
 	copy(st.tNew, st.tNow) // impose sets held cells in its guess; what happened before must stay
@@ -184,7 +184,7 @@ func (st *Stepper) solveStage(ctx context.Context, x []float64, rateS, atS float
 			return err
 		}
 		if settled {
-			return b.agree(x, atS, rateS, meanTolK, func() error { return b.reimpose(rhs, x, nil, 1) })
+			return b.agree(x, rhs, nil, 1, atS, rateS, meanTolK)
 		}
 		if pass == filmPasses {
 			return &UnsettledError{st.m.Surfaces[worst].Name, b.mean[worst], offK, pass}

@@ -412,7 +412,7 @@ func (s *steady) iterate(ctx context.Context, stats *SteadyStats) error {
 		}
 		moved := s.m.Refresh != nil && s.m.Refresh(s.x)
 		if settled && !moved {
-			return b.agree(s.x, s.opt.AtS, 0, steadyTolK, func() error { return b.reimpose(s.rhs, s.x, s.group, s.groups) })
+			return b.agree(s.x, s.rhs, s.group, s.groups, s.opt.AtS, 0, steadyTolK)
 		}
 		if moved {
 			if err := s.refreshed(); err != nil {

@@ -25,6 +25,8 @@ type Stepper struct {
 	restart     bool
 	films       []heat.Film
 	meanK       []float64
+	foundK      []float64 // means of a solution, while films are sought
+	secants     *heat.Secants
 	stats       heat.Stats
 
 	sample []int32 // cells in which the error is looked at
@@ -36,6 +38,9 @@ type Stepper struct {
 	sys, chol, rhs, g, mid, end, kMid, kEnd, errv, base []float64
 }
 
+// filmTolK is how well a surface's film must fit its mean.
+const filmTolK = 1e-3
+
 // Stepper projects m on the basis and prepares to step it. tolK is the error allowed per step, K.
 func (b *Basis) Stepper(m *heat.Model, gas []Gas, tolK float64) (*Stepper, error) {
 	s, err := project(b, m, gas)
@@ -44,7 +49,8 @@ func (b *Basis) Stepper(m *heat.Model, gas []Gas, tolK float64) (*Stepper, error
 	}
 	r := b.R
 	st := &Stepper{s: s, tolK: tolK, powerW: make([]float64, len(m.Sources)), wantW: make([]float64, len(m.Sources)),
-		films: make([]heat.Film, len(m.Surfaces)), meanK: make([]float64, len(m.Surfaces)), field: make([]float64, b.N)}
+		films: make([]heat.Film, len(m.Surfaces)), meanK: make([]float64, len(m.Surfaces)),
+		foundK: make([]float64, len(m.Surfaces)), secants: heat.NewSecants(len(m.Surfaces)), field: make([]float64, b.N)}
 	for _, v := range []*[]float64{&st.a, &st.aOld, &st.rate, &st.rateOld, &st.rhs, &st.g, &st.mid, &st.end, &st.kMid, &st.kEnd, &st.errv, &st.base} {
 		*v = make([]float64, r)
 	}
@@ -347,7 +353,8 @@ func (st *Stepper) try(h float64) (errK float64, err error) {
 	return errK, nil
 }
 
-// stage solves (M + h·d·A) x = M·base + h·d·g with the films of x's own surface means. x comes in as a guess.
+// stage solves (M + h·d·A) x = M·base + h·d·g with the films of x's own surface means. x comes in as a guess. Films may look at each
+// other's means: what is still off after the second solve is left to a secant for all of them.
 func (st *Stepper) stage(x []float64, h, atS float64) error {
 	r := len(x)
 	st.means(x)
@@ -366,9 +373,18 @@ func (st *Stepper) stage(x []float64, h, atS float64) error {
 		}
 		copy(x, st.rhs)
 		solve(st.chol, x)
-		if moved := st.means(x); moved < 1e-3 {
+		copy(st.foundK, st.meanK)
+		moved := st.means(x)
+		st.foundK, st.meanK = st.meanK, st.foundK // found, and those the films were taken at
+		if moved < filmTolK {
+			copy(st.meanK, st.foundK)
 			return nil
-		} else if pass == 40 {
+		}
+		if pass == 0 {
+			st.secants.Reset()
+		}
+		st.secants.Next(st.meanK, st.meanK, st.foundK)
+		if pass == 40 {
 			return fmt.Errorf("a surface still moves by %.2g K while its film is sought", moved)
 		}
 	}
