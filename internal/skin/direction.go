@@ -29,11 +29,12 @@ const (
 	cosFace  = 0.9848 // 10 degrees: one face for a person
 	cosChain = 0.7    // 45 degrees: neighbours on a curve cut into eight or more
 	tiny     = 0.02   // share of a body's exposed area below which a surface joins another
-	fewChain = 6      // so many faces in a chain, none of them chief, are a curve
-	chief    = 0.4    // share of a chain that makes one face of it the chief
+	sliver   = 0.002
+	fewChain = 6   // so many faces in a chain, none of them chief, are a curve
+	chief    = 0.4 // share of a chain that makes one face of it the chief
 )
 
-// directions sorts the elements of a body by where they look; of tells each element's direction by index.
+// directions sorts the elements of a body by where they look.
 func (r *reader) directions(body int, elems []int32) []direction {
 	var dirs []direction
 	of := r.dir
@@ -74,7 +75,42 @@ func (r *reader) directions(body int, elems []int32) []direction {
 	if len(bent) > 0 {
 		dirs = r.oblique(dirs, bent, total)
 	}
+	r.joinSlivers(dirs, elems, total)
 	return dirs
+}
+
+// joinSlivers gives what sampling leaves of flat face where a curve or an oblique edge touches the cells' planes to the curve
+// or to the plane that looks most alike.
+func (r *reader) joinSlivers(dirs []direction, elems []int32, totalM2 float64) {
+	to := make([]int16, len(dirs))
+	some := false
+	for d := range dirs {
+		to[d] = int16(d)
+		if dirs[d].kind != plane || dirs[d].areaM2 >= sliver*totalM2 {
+			continue
+		}
+		cos := 0.5
+		for k := range dirs {
+			like := dot(dirs[k].normal, dirs[d].normal)
+			if dirs[k].kind == round || dirs[k].kind == curved {
+				like = 0.9
+			}
+			if dirs[k].areaM2 >= sliver*totalM2 && like > cos {
+				to[d], cos, some = int16(k), like, true
+			}
+		}
+	}
+	if !some {
+		return
+	}
+	for _, i := range elems {
+		d := r.dir[i]
+		if to[d] != d {
+			dirs[to[d]].areaM2 += r.ex[i].AreaM2
+			dirs[d].areaM2 -= r.ex[i].AreaM2
+			r.dir[i] = to[d]
+		}
+	}
 }
 
 // oblique adds the directions of the elements that lie aslant: planes by their normals, the largest first; chains of many

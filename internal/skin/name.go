@@ -37,14 +37,17 @@ func (r *reader) name(list []Surface, order []int) {
 			s.Name += ", facing " + r.bodies[s.FacingBody].Name
 		}
 	}
-	// the same words twice: say where a channel opens to, then count
-	seen := map[string]int{}
+	// the same words twice: say where channels open to, if that tells them apart, then count
 	for k := range list {
-		seen[list[k].Name]++
-	}
-	for k := range list {
-		if s := &list[k]; seen[s.Name] > 1 && r.pieces[order[k]].place == channels && s.Channel.OpenMouth {
-			s.Name += " to " + looks(s, 1)
+		s := &list[k]
+		if r.pieces[order[k]].place != channels || !s.Channel.OpenMouth {
+			continue
+		}
+		for j := range list {
+			if q := &list[j]; q.Body == s.Body && r.pieces[order[j]].place == channels && q.Side != s.Side {
+				s.Name += " to " + looks(s, 1)
+				break
+			}
 		}
 	}
 	taken := map[string]bool{}

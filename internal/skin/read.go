@@ -87,14 +87,20 @@ func (r *reader) assign() {
 	r.recesses()
 	for pass := 0; ; pass++ {
 		r.pieces = r.pieces[:0]
+		byBody := make([][]int, len(r.bodies))
 		for i := range r.ex {
 			p := r.placeOf(i)
-			k := 0
-			for k < len(r.pieces) && (r.pieces[k].body != p.body || r.pieces[k].dir != p.dir || r.pieces[k].place != p.place || r.pieces[k].gap != p.gap) {
-				k++
+			k := -1
+			for _, j := range byBody[p.body] {
+				if q := &r.pieces[j]; q.dir == p.dir && q.place == p.place && q.gap == p.gap {
+					k = j
+					break
+				}
 			}
-			if k == len(r.pieces) {
+			if k < 0 {
+				k = len(r.pieces)
 				r.pieces = append(r.pieces, p)
+				byBody[p.body] = append(byBody[p.body], k)
 			}
 			r.piece[i] = int32(k)
 			r.pieces[k].elems = append(r.pieces[k].elems, i)
@@ -349,7 +355,12 @@ func (r *reader) measure(s *Surface, p *piece, k int, runs *runs) {
 		}
 		s.U = positive(unit(crossAny(s.Normal)))
 		s.V = positive(cross(s.Normal, s.U))
-		s.UM, s.VM = runs.mean(k, s.U, s.V)
+		u, v := newExtent(), newExtent()
+		for _, i := range p.elems {
+			u.add(r, i, s.U)
+			v.add(r, i, s.V)
+		}
+		s.UM, s.VM = u.hi-u.lo, v.hi-v.lo
 		s.Side = sideOf(s.Normal)
 		return
 	default:

@@ -53,7 +53,8 @@ func sideOf(n part.Vec) int {
 }
 
 // FarFacingM is the distance beyond which a facing wall is left out of account: at hand-held sizes the boundary layers of
-// two walls (some 10 mm thick each, B.2 of the plate-channel literature: optimum spacing 6-8 mm) no longer meet.
+// two walls (some 10 mm thick each; upright channels of that size work best 6 to 8 mm wide) no longer meet. Common practice,
+// no source.
 const FarFacingM = 0.030
 
 // FingerM is the width of a fingertip's probe: what lies in a gap narrower than this nobody touches. Common practice, no source.
@@ -84,7 +85,7 @@ type Surface struct {
 	Normal part.Vec   // mean outward normal, unit vector; of channels between a body's own walls: the mouth's direction, or that of one wall when there is none; of a round side or bore: V
 	SpanM  [3]float64 // extents along x, y, z; of a face: 0 along the axis it looks to
 	U, V   part.Vec   // unit vectors at right angles. Of a face: in its plane; of channels and gaps: along the run, and across it between mouth and base; of a round side or bore: the axis, and across it
-	UM, VM float64    // extents along U and V of the connected run (mean over the parts of the surface, by area); of a round side or bore: length and diameter
+	UM, VM float64    // extents along U and V of the connected run (mean over the parts of the surface, by area; of another curved face the whole extent); of a round side or bore: length and diameter
 
 	Round      *Round   // of the curved side of a round body, else nil
 	Channel    *Channel // of channels, gaps and bores, else nil

@@ -508,11 +508,49 @@ func TestAnyStackOfBoxes(t *testing.T) {
 		if deg := rapid.IntRange(-90, 90).Draw(rt, "turn"); deg > 45 {
 			solids[0] = must(rt)(part.Turned(solids[0], float64(deg)*math.Pi/180, rapid.IntRange(0, 2).Draw(rt, "axis")))
 		}
+		if rapid.Bool().Draw(rt, "tube") {
+			solids = append(solids, must(rt)(part.NewTube(part.Vec{float64(at.Draw(rt, "x")) * 1e-3, 0, 0}, 12e-3, 8e-3, float64(size.Draw(rt, "l"))*1e-3, rapid.IntRange(0, 2).Draw(rt, "axis"))))
+			names = append(names, "tube")
+		}
 		opt := grid.Options{MaxCellM: 4e-3, Across: 1}
 		a, _ := read(rt, strings.Join(names, ","), opt, solids...)
 		b, _ := read(rt, strings.Join(names, ","), opt, solids...)
 		if !reflect.DeepEqual(a, b) {
 			rt.Fatalf("two readings differ: %s; %s", all(a), all(b))
+		}
+	})
+}
+
+// Which axis is called x does not matter: the same boxes with the axes renamed have surfaces of the same areas and gaps.
+func TestAxesAreAlike(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		size, at := rapid.IntRange(1, 14), rapid.IntRange(0, 20)
+		var a, b []part.Solid
+		var names []string
+		for i := range rapid.IntRange(1, 4).Draw(rt, "boxes") {
+			var p, d [3]float64
+			for k := range p {
+				p[k], d[k] = float64(at.Draw(rt, "at")), float64(size.Draw(rt, "size"))
+			}
+			a = append(a, box(rt, p[0], p[1], p[2], d[0], d[1], d[2]))
+			b = append(b, box(rt, p[1], p[2], p[0], d[1], d[2], d[0]))
+			names = append(names, fmt.Sprintf("b%d", i))
+		}
+		measures := func(solids []part.Solid) []string {
+			list, _ := read(rt, strings.Join(names, ","), coarse, solids...)
+			var out []string
+			for _, s := range list {
+				gapM := 0.0
+				if s.Channel != nil {
+					gapM = s.Channel.GapM
+				}
+				out = append(out, fmt.Sprintf("%d: %.4f mm², gap %.4f mm, reach %v, faces %d", s.Body, s.AreaM2*1e6, gapM*1e3, s.Reach, s.FacingBody))
+			}
+			sort.Strings(out)
+			return out
+		}
+		if x, y := measures(a), measures(b); !reflect.DeepEqual(x, y) {
+			rt.Fatalf("%s\n%s", strings.Join(x, "\n"), strings.Join(y, "\n"))
 		}
 	})
 }
