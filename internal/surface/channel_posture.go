@@ -106,7 +106,13 @@ func (p *Patch) naturalChannel(r *regime) {
 	if c.OpenMouth { // the relations above have it
 		closed = 0
 	}
-	breath := pnorm(k*breathingNu(ra, s, d, l, across, closed, ends, c.OpenMouth), r.layer, -2) + math.Min(openings, 1)*r.layer
+	// The open face bounds both; the undersides of level walls carry little (0.4, as a level plate down against one upright).
+	face := r.layer
+	if d > 0 {
+		face *= 1 - 0.6*across*d/(s+2*d)
+	}
+	breath := k*breathingNu(ra, s, d, l, across, closed, ends, c.OpenMouth) + math.Min(openings, 1)*r.layer/2
+	breath = pnorm(breath, face, -2)
 	g.join(rule{breath, formulaBreathing, &BreathingLaw, ra, s})
 }
 

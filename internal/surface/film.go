@@ -178,16 +178,21 @@ func (p *Patch) note(env *Env, r *regime) string {
 	return ""
 }
 
-// bodyAreaM2 is the body's area, at least that of a thin plate of this face or of this round side.
+// bodyAreaM2 is the body's area; of a patch alone that of a thin plate of this face, of this round side, or of the face that
+// a channel's walls stand on. A body smaller than one of its faces is taken as alone.
 func (p *Patch) bodyAreaM2() float64 {
-	alone := 2 * p.AreaM2
-	if p.DiameterM > 0 {
-		alone = p.AreaM2
-	}
-	if p.BodyAreaM2 > p.AreaM2 {
+	switch {
+	case p.Channel.GapM > 0 && p.BodyAreaM2 > 0:
+		return p.BodyAreaM2 // the walls of channels may be more than the envelope
+	case p.BodyAreaM2 > p.AreaM2:
 		return p.BodyAreaM2
+	case p.DiameterM > 0:
+		return p.AreaM2
+	case p.Channel.GapM > 0:
+		heightM, widthM := p.sides()
+		return 2 * heightM * widthM
 	}
-	return alone
+	return 2 * p.AreaM2
 }
 
 // evaluate fills r. See Film for the formulas.
@@ -258,7 +263,7 @@ func (p *Patch) naturalFace(r *regime) {
 	}
 }
 
-// sides returns the face's run up the slope and its width, a missing one from the area or a channel's run.
+// sides returns the face's run up the slope and its width, a missing one from the area.
 func (p *Patch) sides() (heightM, widthM float64) {
 	heightM, widthM = p.HeightM, p.WidthM
 	switch {

@@ -28,7 +28,7 @@ func HorizontalArrayNu(ra float64) float64 { return pnorm(ra/1500, 0.081*math.Po
 // DownwardArrayLaw is an array of fins hanging under a level base.
 var DownwardArrayLaw = Law{
 	Name:    "fins hanging under a level base",
-	Formula: "h = [hn^-2 + hw^-2]^(-1/2): hw the downward plate's layer on L/4, whole on the base and half on the fins; hn = k Ra D²/(6 L² (2D + S)), the air that the head D drives along half a run to an open end",
+	Formula: "h = [hn^-2 + hw^-2 + hup^-2]^(-1/2): hup the same fins standing, hw the downward plate's layer on L/4, whole on the base and half on the fins; hn = k Ra D²/(6 L² (2D + S)), the air that the head D drives along half a run to an open end",
 	Source:  "estimate of ours; that it is weak and rules by the run's length: Dayan et al., Int. J. Heat Mass Transfer 47 (2004) 2849-2860 (abstract read)",
 	Number:  "Ra", Lo: 1e3, Hi: 1e10, ScatterFrac: 0.50,
 	Outside: "fins under a level base: Ra on a quarter of the run outside 1e3 to 1e10, the estimate is extrapolated",
@@ -42,13 +42,13 @@ func DownwardArrayNu(ra, pr, gapM, depthM, lengthM float64, ends int) float64 {
 	q := quarterM / gapM
 	wide := downwardLayerNu(ra*q*q*q, pr) / q * (gapM + depthM) / wet
 	narrow := ra * depthM * depthM * gapM / (6 * lengthM * lengthM * wet) * float64(ends*ends) / 4
-	return pnorm(wide, narrow, -2)
+	return pnorm(pnorm(wide, narrow, -2), HorizontalArrayNu(ra), -2)
 }
 
 // BreathingLaw is a channel that no air runs through: it comes and goes by the same opening.
 var BreathingLaw = Law{
 	Name:    "channel without a run for the air",
-	Formula: "h = (openings/walls) h of the open face + [hs^-2 + hface^-2]^(-1/2), hs the exchange of two laminar streams, in below and out above: mouth with level walls hs = k Ra S/(384 D (2D+S)); ends k Ra D²/(24 L² (2D+S)) between upright walls, k Ra S/(192 L²) between level ones",
+	Formula: "h = [(hs + ½ (openings/walls) hface)^-2 + hface^-2]^(-1/2), hface the open face's (undersides of level walls count 0.4), the air in an opening half as warm as the walls, hs the exchange of two laminar streams, in below and out above: mouth with level walls k Ra S/(384 D (2D+S)); ends k Ra D²/(24 L² (2D+S)) between upright walls, k Ra S/(192 L²) between level ones",
 	Source:  "estimate of ours from plane Poiseuille flow; that level channels on an upright base are the worst posture: Bilitzky 1986 in Bejan & Kraus, Heat Transfer Handbook, 2003, p. 1006",
 	Number:  "Ra", Lo: 0, Hi: 1e6, ScatterFrac: 0.50,
 	Outside: "channel without a run for the air: Ra on the gap above 1e6, the estimate is that of the open face",

@@ -52,5 +52,10 @@ func TestMixed(t *testing.T) {
 	for _, tc := range []struct{ n, assist, oppose float64 }{{3, 22.48971, 16.66111}, {4, 21.42286, 18.18569}} {
 		near(t, "assisting", AssistingNu(20, 15, tc.n), tc.assist, 1e-6)
 		near(t, "opposing", OpposingNu(20, 15, tc.n), tc.oppose, 1e-6)
+		near(t, "opposing, held", OpposingHeldNu(15, 20, tc.n), tc.oppose, 1e-6)
+		near(t, "balance", OpposingHeldNu(20, 20, tc.n), 20*math.Pow(2, -1/tc.n), 1e-12)
+	}
+	if OpposingNu(0, 0, 3) != 0 {
+		t.Error("nothing opposes nothing")
 	}
 }
