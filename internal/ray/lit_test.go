@@ -38,7 +38,7 @@ func TestSunOnABox(t *testing.T) {
 			if k == side {
 				want = 1
 			}
-			lit(t, s, "box "+name, along(side), want, 1e-12)
+			lit(t, s, "box "+name, outward(side), want, 1e-12)
 		}
 	}
 	// an oblique beam: each of the three lit sides by its own cosine; the length of the direction does not count
@@ -204,7 +204,7 @@ func TestSunIsTheOutline(t *testing.T) {
 				}
 			}
 		}
-		got := areaM2 * Lit(g, [][]int{all}, along(side))[0]
+		got := areaM2 * Lit(g, [][]int{all}, outward(side))[0]
 		if math.Abs(got-want) > 1e-6*want {
 			rt.Fatalf("from %s: %.8g m², want %.8g", sides[side], got, want)
 		}
@@ -236,7 +236,7 @@ func TestShadowOfAPost(t *testing.T) {
 	}
 }
 
-func along(side int) (v part.Vec) {
+func outward(side int) (v part.Vec) {
 	v[side/2] = float64(2*(side%2) - 1)
 	return v
 }

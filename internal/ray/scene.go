@@ -156,8 +156,7 @@ func (s *scene) march(p, d part.Vec, idx [3]int) (element int, sure bool) {
 	}
 	c := s.cell(idx)
 	ax, now := -1, 0.0
-	passed := int32(air)                           // the last cut cell the ray went through
-	leaving := s.at[c] > 0 && s.g.Solid[c] < 0.999 // a hair of something before the surface
+	leaving := true // no outer air met yet: what is solid only in part is a hair of the surface the ray starts from
 	for {
 		if code := s.at[c]; code != air {
 			switch {
@@ -165,10 +164,8 @@ func (s *scene) march(p, d part.Vec, idx [3]int) (element int, sure bool) {
 				if k, ok, hit := s.cut(code, p, d, now, math.Min(t[0], math.Min(t[1], t[2])), ax); hit {
 					return k, ok
 				}
-				passed = code
-				leaving = false
-			case !leaving:
-				return s.stop(code, passed, p, d, now, ax)
+			case !leaving || s.g.Solid[c] > 0.999:
+				return s.stop(c, p, d, now, idx, ax)
 			}
 		} else {
 			leaving = false
@@ -223,12 +220,17 @@ func (s *scene) cut(code int32, p, d part.Vec, t0, t1 float64, ax int) (element 
 				out = math.Inf(-1)
 			}
 		}
-		if in < out-nearM && in < best {
-			best, element, sure = in, el, true
-			if el < 0 {
-				element, sure = s.enter(from, to, p, d, in, ax)
+		if in >= out-nearM || in >= best {
+			continue
+		}
+		k, ok := el, true
+		if el < 0 {
+			// behind all planes from the start: through the side it came in by, or a plane that the neighbour's does not quite meet
+			if k, ok = s.enter(from, to, p, d, in, ax); k == lost {
+				continue // all look the other way: it is on its way out
 			}
 		}
+		best, element, sure = in, k, ok
 	}
 	return element, sure, best < math.Inf(1)
 }
@@ -256,22 +258,53 @@ func (s *scene) enter(from, to int, p, d part.Vec, t float64, ax int) (element i
 	for k := from; k < to; k++ {
 		if f := -dot(s.g.Exposed[k].Normal, d); f > facing {
 			facing, element = f, k
-			// planes of neighbouring cells do not quite meet: a ray that comes in behind one has met that surface
 			sure = s.bent[k]
 		}
 	}
 	return element, sure
 }
 
-// stop is the element that a ray meets which comes into a solid cell; where it has none, the last surface the ray slipped past.
-func (s *scene) stop(code, passed int32, p, d part.Vec, t float64, ax int) (element int, sure bool) {
-	for _, c := range [2]int32{code, passed} {
-		from, to := s.elements(c)
-		if element, sure = s.enter(from, to, p, d, t, ax); element != lost {
-			return element, sure && c == code
+// stop is the element that a ray meets which comes into a solid cell. Where it has none, the ray has slipped through the crack
+// between two planes of a surface, and met the element in the cell just before; or, less certain, the nearest one around.
+func (s *scene) stop(c int, p, d part.Vec, t float64, idx [3]int, ax int) (element int, sure bool) {
+	from, to := s.elements(s.at[c])
+	if element, sure = s.enter(from, to, p, d, t, ax); sure {
+		return element, true
+	}
+	if ax >= 0 {
+		back := 1
+		if d[ax] > 0 {
+			back = -1
+		}
+		if i := idx[ax] + back; i >= 0 && i < s.n[ax] {
+			from, to = s.elements(s.at[c+back*s.stride[ax]])
+			if k, near := s.enter(from, to, p, d, t, -1); near {
+				return k, true
+			}
 		}
 	}
-	return lost, false
+	at := along(p, d, t)
+	best := math.Inf(1)
+	for k := max(idx[2]-1, 0); k <= min(idx[2]+1, s.n[2]-1); k++ {
+		for j := max(idx[1]-1, 0); j <= min(idx[1]+1, s.n[1]-1); j++ {
+			for i := max(idx[0]-1, 0); i <= min(idx[0]+1, s.n[0]-1); i++ {
+				from, to := s.elements(s.at[s.cell([3]int{i, j, k})])
+				for el := from; el < to; el++ {
+					e := &s.g.Exposed[el]
+					off := along(at, e.Centre, -1)
+					if m := dot(off, off); m < best && dot(e.Normal, d) < 0 {
+						best, element = m, el
+					}
+				}
+			}
+		}
+	}
+	return element, false
+}
+
+// along is p + f·d.
+func along(p, d part.Vec, f float64) part.Vec {
+	return part.Vec{p[0] + f*d[0], p[1] + f*d[1], p[2] + f*d[2]}
 }
 
 func dot(a, b part.Vec) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

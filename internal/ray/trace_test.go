@@ -96,10 +96,10 @@ func TestChannelSeesOut(t *testing.T) {
 	for i := range 3 {
 		near(t, "sky up the run", v.Row(i)[3], seen.Closed.Row(i)[3]/2, 5e-3)
 	}
-	// Mouth up: all of the mouth is sky, and the upper part of the ends.
-	if v = seen.Split(part.Vec{0, 0, 1}); v.Row(0)[4] != 0 || v.Row(1)[3] < 0.098491+0.038480 {
-		t.Errorf("mouth up: base sees %g of ground, fin %g of sky", v.Row(0)[4], v.Row(1)[3])
+	if v = seen.Split(part.Vec{0, 0, 1}); v.Row(0)[4] != 0 {
+		t.Errorf("mouth up: base sees %g of ground", v.Row(0)[4])
 	}
+	near(t, "mouth up, fin to sky", v.Row(1)[3], 0.098491+0.038480, 5e-3) // by symmetry half of the ends
 }
 
 // A convex body sees nothing of itself; a face at angle β from facing up sees the sky over (1+cos β)/2 of its hemisphere
@@ -165,7 +165,8 @@ func TestRoundParts(t *testing.T) {
 	few(t, "tube", seen)
 
 	// Two bars side by side: [√(X²-1) + asin(1/X) - X]/π with X = 1 + gap/diameter, by crossed strings (Hottel) for endless ones. At a length of 60 diameters the ends take less than 1 %.
-	two := read(t, []string{"a", "b"}, 1.5e-3, must(part.NewCylinder(part.Vec{}, 0.010, 0.6, 1)), must(part.NewCylinder(part.Vec{0.015, 0, 0}, 0.010, 0.6, 1)))
+	two := readWith(t, []string{"a", "b"}, grid.Options{MaxCellM: 6e-3, Across: 8}, must(part.NewCylinder(part.Vec{}, 0.010, 0.6, 1)), must(part.NewCylinder(part.Vec{0.015, 0, 0}, 0.010, 0.6, 1)))
+	t.Log(two.g.NX, two.g.NY, two.g.NZ)
 	lists := make([][]int, 3) // the curved sides, the ends
 	for k := range two.g.Exposed {
 		if e := &two.g.Exposed[k]; e.Axis == 1 {
