@@ -50,6 +50,9 @@ func forced() []relation {
 				s := math.Sqrt(math.Pi)
 				return values{"Nu": 2 + surface.BodyForcedLayerNu(s*v["Re"], v["Pr"], s)/s}
 			}},
+		{name: "stream between parallel plates", formula: surface.DuctForcedLaw.Formula, source: surface.DuctForcedLaw.Source, law: &surface.DuctForcedLaw,
+			in: []quantity{number("Re*"), number("Pr")}, out: []quantity{number("Nu")},
+			eval: func(v values) values { return values{"Nu": surface.DuctForcedNu(v["Re*"], v["Pr"])} }},
 		{name: "natural and forced together", formula: "Nu^n = |Nuforced^n ± Nunatural^n|", source: surface.MixedLaw.Source,
 			in: []quantity{number("forced"), number("natural"), number("n")}, out: []quantity{number("assisting"), number("opposing")},
 			eval: func(v values) values {

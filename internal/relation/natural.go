@@ -40,6 +40,12 @@ func natural() []relation {
 			eval: func(v values) values {
 				return values{"Nu": surface.InclinedPlateNu(v["Ra"], v["Pr"], math.Cos(v["from vertical"]))}
 			}},
+		{name: "upright cylinder over plate", formula: surface.UprightCylinderLaw.Formula, source: surface.UprightCylinderLaw.Source,
+			in: []quantity{number("Ra"), number("Pr"), number("D/H")}, out: []quantity{number("ratio")},
+			eval: func(v values) values {
+				ra, pr := v["Ra"], v["Pr"]
+				return values{"ratio": surface.UprightCylinderNu(ra, pr, 1, v["D/H"]) / surface.VerticalPlateNu(ra, pr)}
+			}},
 		{name: "level duct in air", formula: "q' = [2 hside H + (htop + hbottom) W] ΔT; sides: " + surface.VerticalPlateLaminarLaw.Formula + "; top and bottom on the length W/2: 0.54 Ra^(1/4) or 0.15 Ra^(1/3), and 0.27 Ra^(1/4)",
 			source: surface.VerticalPlateLaminarLaw.Source + "; " + surface.UpwardPlateClassicLaw.Source,
 			in:     join(temperatures(), []quantity{{name: "width", kind: length}, {name: "height", kind: length}}, airInputs()),

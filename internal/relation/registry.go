@@ -34,7 +34,7 @@ type relation struct {
 // registry holds all relations by name.
 var registry = func() map[string]*relation {
 	m := map[string]*relation{}
-	for _, group := range [][]relation{natural(), forced(), channels(), gaps(), air(), radiation()} {
+	for _, group := range [][]relation{natural(), forced(), channels(), gaps(), air(), radiation(), traced()} {
 		for i := range group {
 			r := &group[i]
 			if m[r.name] != nil {

@@ -1,6 +1,7 @@
 package relation
 
 import (
+	"bytes"
 	"errors"
 	"io/fs"
 	"math"
@@ -90,6 +91,9 @@ func TestRegistry(t *testing.T) {
 			for _, p := range tb.points {
 				before, _ := r.at(p.in, p.result.name)
 				for _, in := range r.in {
+					if counts[r.name][in.name] {
+						continue
+					}
 					x, stated := p.in[in.name]
 					if !stated {
 						x = in.absent
@@ -240,7 +244,7 @@ func FuzzCases(f *testing.F) {
 		f.Add(content(f, name))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		if len(data) > 8<<10 {
+		if len(data) > 8<<10 || bytes.Contains(data, []byte("traced")) { // tracing takes its time, and reads no bytes
 			return
 		}
 		cases, err := Cases("fuzz.yaml", data)
