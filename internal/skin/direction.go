@@ -229,13 +229,13 @@ func (r *reader) oblique(dirs []direction, bent []int32, totalM2 float64) []dire
 	return dirs
 }
 
-// mixture says that leads[l] lies between two larger directions at right angles to each other: the mean that the cells along
-// their common edge show.
+// mixture says that leads[l] lies between two directions at right angles to each other, one of them larger, that look to the
+// same side of the cells: it is the mean that cells along their common edge show, where the grid keeps one element a side.
 func mixture(leads []direction, l int) bool {
 	for a := range leads {
 		for b := range a {
 			p, q := leads[a].normal, leads[b].normal
-			if leads[a].areaM2 <= leads[l].areaM2 || leads[b].areaM2 <= leads[l].areaM2 || math.Abs(dot(p, q)) > 0.17 {
+			if a == l || b == l || leads[l].areaM2 > math.Max(leads[a].areaM2, leads[b].areaM2) || sideOf(p) != sideOf(q) || math.Abs(dot(p, q)) > 0.17 {
 				continue
 			}
 			x, y := dot(leads[l].normal, p), dot(leads[l].normal, q)

@@ -24,7 +24,7 @@ type gap struct {
 	channel Channel
 }
 
-// bits of what is in the way from the middle of a gap: 2·axis of the gap, +1 for the positive end
+// bits say at which ends something is in the way from the middle of a gap: bit 2·axis of the gap's axes, +1 for the positive end.
 type bits uint8
 
 func (b bits) end(axis, end int) bool { return b>>(2*axis+end)&1 == 1 }

@@ -28,7 +28,7 @@ func (r *reader) name(list []Surface, order []int) {
 				s.Name = body + ", curved face"
 			default:
 				s.Name = body + " " + looks(s, 1)
-				if r.tips(s, p) {
+				if r.tips(s.AreaM2, p) > 0 {
 					s.Name = body + ", tips"
 				}
 			}
@@ -76,17 +76,18 @@ func looks(s *Surface, sign float64) string {
 	return strings.Join(words, "-")
 }
 
-// tips says that a face is what stands between the mouths of its body's channels, and less than what lies between it.
-func (r *reader) tips(s *Surface, p *piece) bool {
+// tips is how many fins end in a face: in one that stands between the mouths of its body's channels and is less than what lies
+// between it; 0 for other faces.
+func (r *reader) tips(areaM2 float64, p *piece) int {
 	for k := range r.gaps {
 		g := &r.gaps[k]
-		if g.body != p.body || g.one || g.channel.DepthM == 0 || g.channel.Count < 2 || dot(g.channel.Mouth, s.Normal) < cosFace {
+		c := &g.channel
+		if g.body != p.body || g.one || c.DepthM == 0 || c.Count < 2 || dot(c.Mouth, r.dirs[p.body][p.dir].normal) < cosFace {
 			continue
 		}
-		mouths := float64(g.channel.Count) * g.channel.GapM * g.channel.LengthM
-		if s.AreaM2 < 2*mouths {
-			return true
+		if areaM2 < 2*float64(c.Count)*c.GapM*c.LengthM {
+			return c.Count + 1
 		}
 	}
-	return false
+	return 0
 }

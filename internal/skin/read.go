@@ -27,7 +27,7 @@ type reader struct {
 	marks  []int32 // by cell: 0, or what the air there is in: a channel (gap index + 1) or a recess (-1 - body)
 }
 
-// sort of place a piece of the surface is in.
+// place is what a piece of the surface has before it.
 type place uint8
 
 const (
@@ -261,8 +261,8 @@ func (r *reader) surfaces() []Surface {
 				touchedM2 += r.ex[i].AreaM2
 			}
 		}
-		s.Reach = touchedM2 >= 0.05*p.areaM2
 		r.measure(&s, p, k, runs)
+		s.Reach = touchedM2 >= 0.05*p.areaM2 && (s.Channel == nil || s.Channel.GapM >= FingerM*(1-1e-9))
 		out = append(out, s)
 	}
 	r.name(out, order)
@@ -288,7 +288,7 @@ func (r *reader) rank(p *piece) int {
 	return 0
 }
 
-// listed is the order of the list.
+// listed says whether a piece comes before another in the list.
 func (r *reader) listed(p, q *piece) bool {
 	if p.body != q.body {
 		return p.body < q.body
@@ -371,6 +371,13 @@ func (r *reader) measure(s *Surface, p *piece, k int, runs *runs) {
 			t := frame(r.dirs[p.body], p.dir)
 			s.U, s.V = t[0], t[1]
 			s.UM, s.VM = runs.mean(k, s.U, s.V)
+			if fins := r.tips(s.AreaM2, p); fins > 0 { // cells aslant to the fins let neighbouring tips touch
+				if s.UM < s.VM {
+					s.UM = math.Min(s.UM, s.AreaM2/(float64(fins)*s.VM))
+				} else {
+					s.VM = math.Min(s.VM, s.AreaM2/(float64(fins)*s.UM))
+				}
+			}
 		}
 	}
 }

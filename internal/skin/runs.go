@@ -29,8 +29,16 @@ func (q *runs) mean(k int, u, v part.Vec) (uM, vM float64) {
 			xv.add(r, i, v)
 			q.neighbours(i, k)
 		}
-		uM += xu.lengthM() * xu.area
-		vM += xv.lengthM() * xu.area
+		lu, lv := xu.lengthM(), xv.lengthM()
+		if xu.bent && xv.bent { // elements of cells wider than the face blur its short side
+			if lu < lv {
+				lu = min(lu, xu.area/lv)
+			} else {
+				lv = min(lv, xu.area/lu)
+			}
+		}
+		uM += lu * xu.area
+		vM += lv * xu.area
 		total += xu.area
 	}
 	if total == 0 {
