@@ -15,11 +15,11 @@ const litRows = 4
 // elements of max(0, n·d) times the part of the element that a straight line along d leaves without meeting the device, with n
 // the element's outward normal and d the unit vector along towards (of any length) to the sun. A surface's area times its share
 // is the lit area as the sun sees it, m². 1 is a flat surface square to the beam, 0 one turned away or in full shadow.
-// Reflected and diffuse light is left out.
+// Reflected and diffuse light is left out. A direction without length lights nothing.
 func Lit(g *grid.Grid, surfaces [][]int, towards part.Vec) []float64 {
 	out := make([]float64, len(surfaces))
 	l := math.Sqrt(dot(towards, towards))
-	if l == 0 {
+	if !(l > 0) || math.IsInf(l, 1) {
 		return out
 	}
 	var d part.Vec

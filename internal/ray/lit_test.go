@@ -48,8 +48,10 @@ func TestSunOnABox(t *testing.T) {
 	}{{"right", 2.0 / 7}, {"bottom", 3.0 / 7}, {"front", 6.0 / 7}, {"left", 0}, {"top", 0}, {"back", 0}} {
 		lit(t, s, "box "+tc.side, part.Vec{2, -3, 6}, tc.cos, 1e-12)
 	}
-	if v := Lit(s.g, s.lists, part.Vec{})[0]; v != 0 {
-		t.Errorf("no direction: share %g", v)
+	for _, d := range []part.Vec{{}, {math.NaN(), 1, 1}, {math.Inf(1), 0, 0}} {
+		if v := Lit(s.g, s.lists, d)[0]; v != 0 {
+			t.Errorf("direction %v: share %g", d, v)
+		}
 	}
 }
 

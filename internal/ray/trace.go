@@ -22,7 +22,7 @@ type Seen struct {
 	Raw    *radiate.Views // as counted; the one far field is all that lies outside
 	Closed *radiate.Views // the same, smoothed: reciprocal and closed
 	Rays   int            // from each surface
-	Strays int            // rays of all surfaces that ended where no listed surface is for certain; see Trace
+	Strays int            // rays, of all surfaces, that ended where no listed surface is for certain; see Trace
 
 	out [][]direction // by surface: of the rays that left
 }
@@ -40,9 +40,10 @@ func pack(d part.Vec) (out direction) {
 // Trace sends raysPer rays (0: DefaultRays; best a power of two) from each surface, a list of indices into g.Exposed, and counts
 // where they end. Rays leave evenly over the area and by the cosine law, so the counts are view factors.
 //
-// A ray that gets in where no element is (into a hidden face by the crack between two planes of a curve) counts for the likeliest
-// element of that cell or of the last cut cell it passed, and one that meets an element of no listed surface counts for the
-// surface it came from, with which nothing is exchanged. Strays tells how many.
+// A ray that comes into a solid cell by a side without an element has slipped through a crack between the planes of a bent surface
+// and counts for the element in the cell before; where there is none, for the nearest one around that looks at it. One that meets
+// an element of no listed surface, or none at all, counts for the surface it came from, with which nothing is exchanged.
+// Strays are those that ended for want of better: next to none when all exposed elements are listed.
 func Trace(g *grid.Grid, surfaces [][]int, raysPer int) *Seen {
 	if raysPer <= 0 {
 		raysPer = DefaultRays

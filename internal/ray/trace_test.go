@@ -140,7 +140,7 @@ func TestRoundParts(t *testing.T) {
 	bar := read(t, []string{"bar"}, 1.5e-3, must(part.NewCylinder(part.Vec{}, d, l, 1)))
 	seen := Trace(bar.g, bar.lists, 0)
 	for i := range bar.lists { // convex
-		if out := seen.Raw.Row(i)[len(bar.lists)]; out < 0.99 {
+		if out := seen.Raw.Row(i)[len(bar.lists)]; out < 0.999 {
 			t.Errorf("%s of a bar sees out over %.4f only", bar.names[i], out)
 		}
 	}
@@ -161,12 +161,11 @@ func TestRoundParts(t *testing.T) {
 	seen = Trace(tube.g, [][]int{in, rest}, 0)
 	near(t, "area of the bore", seen.AreaM2[0], math.Pi*bore*l, 0.01)
 	ends := 2 * math.Pi / 4 * bore * bore
-	near(t, "bore to outside", seen.Closed.Row(0)[2], ends/(math.Pi*bore*l)*(1-radiate.ViewDisks(bore/2, bore/2, l)), 0.01)
+	near(t, "bore to outside", seen.Closed.Row(0)[2], ends/(math.Pi*bore*l)*(1-radiate.ViewDisks(bore/2, bore/2, l)), 5e-3)
 	few(t, "tube", seen)
 
 	// Two bars side by side: [√(X²-1) + asin(1/X) - X]/π with X = 1 + gap/diameter, by crossed strings (Hottel) for endless ones. At a length of 60 diameters the ends take less than 1 %.
 	two := readWith(t, []string{"a", "b"}, grid.Options{MaxCellM: 6e-3, Across: 8}, must(part.NewCylinder(part.Vec{}, 0.010, 0.6, 1)), must(part.NewCylinder(part.Vec{0.015, 0, 0}, 0.010, 0.6, 1)))
-	t.Log(two.g.NX, two.g.NY, two.g.NZ)
 	lists := make([][]int, 3) // the curved sides, the ends
 	for k := range two.g.Exposed {
 		if e := &two.g.Exposed[k]; e.Axis == 1 {
@@ -181,10 +180,10 @@ func TestRoundParts(t *testing.T) {
 	few(t, "bars", seen)
 }
 
-// few checks that rays whose end is not certain are fewer than 0.5 %.
+// few checks that rays whose end is not certain are fewer than 0.1 %.
 func few(t *testing.T, what string, seen *Seen) {
 	t.Helper()
-	if share := float64(seen.Strays) / float64(seen.Rays*len(seen.AreaM2)); share > 5e-3 {
+	if share := float64(seen.Strays) / float64(seen.Rays*len(seen.AreaM2)); share > 1e-3 {
 		t.Errorf("%s: %.2f %% strays", what, 100*share)
 	}
 }
@@ -202,11 +201,12 @@ func TestDisks(t *testing.T) {
 	}
 }
 
-// A turned fin block sees of itself what a straight one does: faces cut by the cells against faces along them.
+// A turned fin block sees of itself what a straight one does: faces cut by cells much wider than the fins against faces along
+// the cells.
 func TestTurnedFins(t *testing.T) {
 	fins := must(part.NewFinBlock(part.FinBlockParams{BaseM: [2]float64{0.041, 0.060}, BaseThicknessM: 2e-3, Count: 6, HeightM: 0.025, FinThicknessM: 1e-3, Along: 1, OutAxis: 2, OutSign: 1}))
-	straight := read(t, []string{"fins"}, 1.5e-3, fins)
-	turned := read(t, []string{"fins"}, 1e-3, must(part.Turned(fins, math.Pi/9, 1)))
+	straight := read(t, []string{"fins"}, 2e-3, fins)
+	turned := read(t, []string{"fins"}, 4e-3, must(part.Turned(fins, math.Pi/9, 1)))
 	out := func(s *shape) float64 { // exchange area of the whole block with the surroundings, black
 		var all []int
 		for _, l := range s.lists {
@@ -216,11 +216,11 @@ func TestTurnedFins(t *testing.T) {
 		few(t, "fins", seen)
 		return seen.AreaM2[0] * seen.Closed.Row(0)[1]
 	}
-	near(t, "turned fins", out(turned), out(straight), 0.02)
+	near(t, "turned fins", out(turned), out(straight), 0.01)
 }
 
-// What a device with fins looks like from outside: its convex hull here is a box on a box, so black it exchanges with the
-// surroundings no more than its hull does (Hottel), and the channels' part is that of their mouths and ends at the most.
+// A black device exchanges with the surroundings at least what the box that carries the fins does, and at the most what a solid
+// box in place of the fins would add: light that leaves a channel goes through its mouth or its ends.
 func TestFinnedDevice(t *testing.T) {
 	s := finned(t)
 	seen := Trace(s.g, s.lists, 1<<14)
