@@ -18,6 +18,7 @@ import (
 	"finwright/internal/learn"
 	"finwright/internal/model"
 	"finwright/internal/prove"
+	"finwright/internal/relation"
 	"finwright/internal/session"
 	"finwright/proofs"
 )
@@ -331,16 +332,32 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 // Proof is the outcome of proving a folder.
 type Proof struct {
 	Cases          []prove.Case
-	Passed, Failed int
+	Formulas       []relation.Case
+	Passed, Failed int // of both
 }
 
-// Prove runs every device file with an expect block in a folder (or one file); "" runs the cases that come with the program.
+// Prove runs every device file with an expect block in a folder (or one file), and evaluates the tables of formulas in its folder
+// relations; "" runs what comes with the program.
 func Prove(ctx context.Context, folder string, tell Tell) (*Proof, error) {
+	cases, only, err := formulas(folder)
+	if err != nil {
+		return nil, err
+	}
+	out := &Proof{Cases: []prove.Case{}, Formulas: cases}
+	for _, c := range cases {
+		if c.Pass {
+			out.Passed++
+		} else {
+			out.Failed++
+		}
+	}
+	if only {
+		return out, nil
+	}
 	files, err := provingFiles(folder)
 	if err != nil {
 		return nil, err
 	}
-	out := &Proof{Cases: []prove.Case{}}
 	for i, f := range files {
 		cases, err := prove.Run(ctx, f, prove.Options{Progress: func(what string) { tell.say(what, float64(i), float64(len(files))) }})
 		if err != nil {
@@ -359,7 +376,7 @@ func Prove(ctx context.Context, folder string, tell Tell) (*Proof, error) {
 		out.Cases = append(out.Cases, cases...)
 		tell.say(f.Device, float64(i+1), float64(len(files)))
 	}
-	if len(out.Cases) == 0 {
+	if len(out.Cases)+len(out.Formulas) == 0 {
 		return nil, fmt.Errorf("%s: there is no expect block in it, so there is nothing to prove", folder)
 	}
 	return out, nil

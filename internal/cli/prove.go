@@ -21,7 +21,7 @@ type provenCase struct {
 }
 
 func proveCommand(e *env) *cobra.Command {
-	return &cobra.Command{Use: "prove [FOLDER]", Short: "run published cases and print ours beside theirs", Example: "  finwright prove\n  finwright prove proofs --json",
+	return &cobra.Command{Use: "prove [FOLDER]", Short: "run published cases and print ours beside theirs", Example: "  finwright prove\n  finwright prove proofs/relations\n  finwright prove proofs --json",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return fmt.Errorf("finwright prove takes one folder, or none for the cases that come with it")
@@ -45,6 +45,9 @@ func proveCommand(e *env) *cobra.Command {
 					Passed int          `json:"passed"`
 					Failed int          `json:"failed"`
 				}{Cases: []provenCase{}, Passed: proof.Passed, Failed: proof.Failed}
+				for _, c := range proof.Formulas {
+					out.Cases = append(out.Cases, provenCase{c.ID, c.Source + " (" + c.Status + ")", c.Value, c.Target, c.Tolerance, c.Unit, c.Pass})
+				}
 				for _, c := range proof.Cases {
 					out.Cases = append(out.Cases, provenCase{c.ID, c.Source, c.Value, c.Target, c.Tolerance, c.Unit, c.Pass})
 				}
@@ -54,7 +57,10 @@ func proveCommand(e *env) *cobra.Command {
 				for _, c := range proof.Cases {
 					rows = append(rows, report.Proven(c))
 				}
-				err = e.printer().Proof(rows)
+				p := e.printer()
+				if err = p.Formulas(proof.Formulas); err == nil && (len(rows) > 0 || len(proof.Formulas) == 0) {
+					err = p.Proof(rows)
+				}
 			}
 			if err != nil {
 				return err
