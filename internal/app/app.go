@@ -39,7 +39,7 @@ type CheckReport struct {
 	Invented    bool
 	Parts       []CheckedPart
 	Joints      []CheckedJoint
-	Surfaces    []CheckedSurface
+	Surfaces    []model.Reading
 	SealedAirM3 float64
 	Cells       int
 	Assumptions []compare.Assumption
@@ -62,13 +62,6 @@ type CheckedJoint struct {
 	AreaM2     float64
 	HWm2K      float64
 	Resistance float64 // K/W
-}
-
-// CheckedSurface is one named outer surface.
-type CheckedSurface struct {
-	Name    string
-	AreaM2  float64
-	ViewOut float64
 }
 
 // CheckedRetrofit says whether a retrofit can be built.
@@ -122,10 +115,7 @@ func Check(path string) (*CheckReport, error) {
 		j := &m.Joints[i]
 		rep.Joints = append(rep.Joints, CheckedJoint{A: m.BodyName(j.A), B: m.BodyName(j.B), What: j.What, AreaM2: j.AreaM2, HWm2K: j.HWm2K, Resistance: 1 / (j.HWm2K * j.AreaM2)})
 	}
-	for i := range m.Shape.Surfaces {
-		s := &m.Shape.Surfaces[i]
-		rep.Surfaces = append(rep.Surfaces, CheckedSurface{s.Name, s.AreaM2, s.ViewOut})
-	}
+	rep.Surfaces = m.Readings()
 	rep.SealedAirM3 = m.SealedAirM3()
 	rep.Assumptions = compare.Assumptions(f, m)
 	for _, c := range f.Contradictions() {

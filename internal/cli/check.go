@@ -43,6 +43,7 @@ func (e *env) printCheck(rep *app.CheckReport) error {
 		joints = append(joints, report.JointFigures{A: x.A, B: x.B, What: x.What, AreaM2: x.AreaM2, HWm2K: x.HWm2K, ResistanceKW: x.Resistance})
 	}
 	p.Joints(joints)
+	p.Surfaces(rep.Surfaces)
 	var retrofits []report.RetrofitFigures
 	for _, x := range rep.Retrofits {
 		retrofits = append(retrofits, report.RetrofitFigures{Name: x.Name, MassAddedKg: x.MassAddedKg, Notes: x.Notes, Problem: x.Problem})

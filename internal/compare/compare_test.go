@@ -151,7 +151,7 @@ func TestRetrofitsSideBySide(t *testing.T) {
 		}
 		seen[a.About] = true
 	}
-	if !seen["scatter of the convection formulas, one factor for all surfaces"] {
+	if !seen["natural convection from faces, one factor for all"] {
 		t.Errorf("assumptions %+v", st.Assumptions)
 	}
 

@@ -28,8 +28,12 @@ func conditionsInWords(m *model.Model) string {
 	if u.AltitudeM > 0 {
 		s += fmt.Sprintf(", %.0f m above the sea", u.AltitudeM)
 	}
-	if u.RestsWhat != "" {
-		s += fmt.Sprintf(", %s on %s", u.RestsFace, u.RestsWhat)
+	for _, rest := range u.Rests {
+		if rest.What == "hand" {
+			s += fmt.Sprintf(", %s in the hand", rest.Face)
+		} else {
+			s += fmt.Sprintf(", %s on %s", rest.Face, rest.What)
+		}
 	}
 	return s
 }

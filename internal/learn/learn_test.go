@@ -136,7 +136,7 @@ conditions: {ambient: 22 °C, air: still, altitude: 0 m}
 
 var truth = device.Values{
 	"parts.chip.heat.on": 2.3, "parts.chip.heat.low": 0.8, "joints.chip-plate.conductance": 1200, "joints.plate-shell.conductance": 250,
-	"sensors.s.stops at": zeroC + 81, "convection.factor": 1.05,
+	"sensors.s.stops at": zeroC + 81, "convection.faces": 1.05,
 }
 
 // simulated runs the lamp in 3-D at the true values.

@@ -10,8 +10,10 @@ import (
 	"finwright/internal/linsolve"
 	"finwright/internal/material"
 	"finwright/internal/part"
+	"finwright/internal/radiate"
 	"finwright/internal/skin"
 	"finwright/internal/surface"
+	"finwright/internal/unit"
 )
 
 // Part is one part of a model, with what it weighs and holds.
@@ -34,8 +36,10 @@ type Surface struct {
 	Boundary string // name of the file's boundary statement, when it follows one
 	Elements []int  // indices into Shape.Grid.Exposed
 	Reach    bool   // a hand can reach it
+	Held     bool   // it lies in a hand
 	law      heat.Law
-	patch    *patchLaw // nil for stated boundaries and supports
+	patch    *patchLaw   // nil for stated boundaries and what a support covers
+	support  *supportLaw // nil for what rests on nothing
 }
 
 // Source is a part that makes heat. Index-aligned with Heat.Sources.
@@ -66,6 +70,7 @@ type Model struct {
 	gapOf      []int32   // per cell: index into gaps, -1 where there is none
 	gapNu      []float64 // per gap: how many times more than still air conducts
 	gapMove    []float64 // per gap: its last change
+	gapFactor  float64   // on what motion adds in gaps: the scatter of their relations
 	emissivity []float64 // per body
 	elemOf     map[int32][]elem
 }
@@ -96,7 +101,7 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 	for i := range s.solids {
 		p := s.solids[i].spec
 		var err error
-		if subs[i], err = r.substanceOf(f, p, s.solids[i].size, m.Under.SunWm2 > 0); err != nil {
+		if subs[i], err = r.substanceOf(f, p, s.solids[i].size, m.Under.SunWm2 > 0 || m.Under.SkyLightWm2 > 0); err != nil {
 			return nil, device.Problems{f.Problem(p.Pos, fmt.Sprintf("part %q: %v", p.Name, err), "", "")}
 		}
 		vol := g.BodyVolumeM3(i)
@@ -188,6 +193,11 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 		m.airK[i] = m.Under.AirK + 10 // refreshed before the first step
 	}
 	m.readGaps()
+	m.gapFactor = 1
+	if m.gapsMove() {
+		m.gapFactor = r.value("convection.sealed air", "motion of sealed air, one factor for all gaps",
+			fmt.Sprintf("published scatter of %s, ±%.0f %%", surface.UprightGapLaw.Name, 100*sealedScatterFrac), scatter(sealedScatterFrac), false)
+	}
 	m.spreadAir()
 	m.conductances(nil)
 	if len(g.Regions) > 0 {
@@ -224,7 +234,7 @@ func (m *Model) spreadAir() {
 	kOf, blackOf := make([]float64, len(m.airK)), make([]float64, len(m.airK))
 	for r, t := range m.airK {
 		kOf[r] = surface.AirAt(t, m.Under.PressurePa).KWmK
-		blackOf[r] = surface.RadiativeCoefficient(1, t, t)
+		blackOf[r] = radiate.RadiativeCoefficient(1, t, t)
 	}
 	for cell, owner := range g.Owner {
 		b := int(owner)
@@ -244,7 +254,7 @@ func (m *Model) spreadAir() {
 				k *= m.gapNu[q]
 			}
 			if e1 > 0 && e2 > 0 {
-				k += float64(shortest) * black * surface.ParallelFacesEmissivity(e1, e2)
+				k += float64(shortest) * black * radiate.ParallelFacesEmissivity(e1, e2)
 			}
 			m.kWmK[a][cell] = k
 		}
@@ -317,6 +327,9 @@ func (r *resolver) power(b *device.ByMode, mode, about string) float64 {
 	}
 	return r.stated(q, about)
 }
+
+// ownHeatDefault is the cell's own loss as a share of the power drawn.
+var ownHeatDefault = unit.Quantity{Dim: unit.Ratio, Kind: unit.Range, Mid: 0.035, Lo: 0.02, Hi: 0.06}
 
 // sources spreads each part's heat over its cells by volume.
 func (m *Model) sources(r *resolver) error {

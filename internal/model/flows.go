@@ -1,7 +1,11 @@
 package model
 
 import (
+	"fmt"
+	"math"
 	"sort"
+
+	"finwright/internal/surface"
 )
 
 // Crossing is the heat through one contact between two bodies, with the mean temperatures on both sides of the interface.
@@ -113,13 +117,47 @@ func (m *Model) PartProbe(b int, highest bool) *Probe {
 	return m.cellProbe(m.Parts[b].Name, b, meanOfCells)
 }
 
-// Describe gives the formula used on surface si at a mean temperature, with a note where it is outside its range, and its
-// convective and radiative shares in W/(m2 K). ok is false for stated boundaries and supports.
-func (m *Model) Describe(si int, meanK float64) (formula, note string, convWm2K, radWm2K, sunWm2 float64, ok bool) {
+// Describe tells what stands behind the film of surface si at the surfaces' mean temperatures; ok is false for stated
+// boundaries and for what is wholly covered by a support.
+func (m *Model) Describe(si int, meansK []float64) (d Described, ok bool) {
 	l := m.Surfaces[si].patch
 	if l == nil {
-		return "", "", 0, 0, 0, false
+		return d, false
 	}
-	f := l.patch.Film(meanK, &l.env)
-	return f.Formula, f.Note, f.ConvWm2K * l.factor, f.RadWm2K, l.sunWm2, true
+	d.Film = l.patch.Film(meansK[si], l.upstreamK(meansK, si), &l.outer.env)
+	hr, radK := l.outer.radiation(meansK, si)
+	open := 1.0
+	if s := m.Surfaces[si].support; s != nil {
+		open = 1 - s.share
+	}
+	d.ConvWm2 = open * d.ConvWm2K * (meansK[si] - m.Under.AirK)
+	d.RadWm2 = open * hr * (meansK[si] - radK)
+	d.SunWm2 = open * l.sunWm2
+	d.Lies = lies(l.patch.TiltRad)
+	return d, true
+}
+
+// Described is what a surface in air exchanges, W/m² of the whole of it, by what film. What a support touches is left out.
+type Described struct {
+	surface.Film
+	ConvWm2 float64 // to the air
+	RadWm2  float64 // net radiation given off to the surroundings and to other surfaces
+	SunWm2  float64 // light absorbed
+	Lies    string  // "upright"; of a channel, how its mouth does
+}
+
+// lies tells how a face with this angle between its outward normal and up lies.
+func lies(tiltRad float64) string {
+	switch deg := tiltRad * 180 / math.Pi; {
+	case deg < 1:
+		return "faces up"
+	case deg > 179:
+		return "faces down"
+	case math.Abs(deg-90) < 1:
+		return "upright"
+	case deg < 90:
+		return fmt.Sprintf("faces up, leaning %.0f°", 90-deg)
+	default:
+		return fmt.Sprintf("faces down, leaning %.0f°", deg-90)
+	}
 }

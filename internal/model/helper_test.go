@@ -77,6 +77,30 @@ func read(t *testing.T, m *Model, place string, tK []float64, films Films) float
 	return p.Read(tK, films)
 }
 
+// even are the means of surfaces that are all equally warm.
+func even(m *Model, tK float64) []float64 {
+	out := make([]float64, len(m.Surfaces))
+	for i := range out {
+		out[i] = tK
+	}
+	return out
+}
+
+// filmAt is the film of surface i when all surfaces are equally warm.
+func filmAt(m *Model, i int, tK float64) heat.Film {
+	return m.Heat.Surfaces[i].Law.Film(even(m, tK), i, 0)
+}
+
+// describe is Describe with all surfaces equally warm.
+func describe(t *testing.T, m *Model, i int, tK float64) Described {
+	t.Helper()
+	d, ok := m.Describe(i, even(m, tK))
+	if !ok {
+		t.Fatal("no formula on ", m.Surfaces[i].Name)
+	}
+	return d
+}
+
 func surfaceNamed(t *testing.T, m *Model, name string) int {
 	t.Helper()
 	for i := range m.Surfaces {

@@ -3,7 +3,6 @@ package model
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"finwright/internal/device"
@@ -72,33 +71,30 @@ func TestFinsHaveChannels(t *testing.T) {
 parts:
   fins: {material: aluminium 6061, at: 0 0 0 mm, fin block: {base: 30 x 40 mm, base thickness: 3 mm, fins: 5, fin height: 12 mm, fin thickness: 1 mm, fins along: y, fins point: +z}}
 `, nil)
-	channels := 0.0
-	for i := range m.Surfaces {
-		s := &m.Surfaces[i]
-		p := s.patch.patch
-		if !strings.Contains(s.Name, "facing a wall") {
-			if p.GapM != 0 {
-				t.Errorf("%s has a gap of %g m", s.Name, p.GapM)
-			}
-			continue
-		}
-		if s.Reach {
-			t.Errorf("a hand reaches %s", s.Name)
-		}
-		if side := s.Side; side == 0 || side == 1 {
-			channels += s.AreaM2
-			near(t, s.Name+" gap", p.GapM, 6.25e-3, 1e-6)
-			near(t, s.Name+" depth", p.GapDepthM, 12e-3, 0.01)
-			// a uniform channel's wall sees out through its mouth and its open ends only
-			if !(p.ViewOut > 0.1 && p.ViewOut < 0.5) {
-				t.Errorf("%s sees %.2f of its hemisphere", s.Name, p.ViewOut)
-			}
-		}
+	i := surfaceNamed(t, m, "fins, channels")
+	p, sk := m.Surfaces[i].patch.patch, &m.Shape.Surfaces[i]
+	near(t, "gap", p.Channel.GapM, 6.25e-3, 1e-6)
+	near(t, "depth", p.Channel.DepthM, 12e-3, 1e-6)
+	near(t, "length", p.Channel.LengthM, 40e-3, 1e-6)
+	within(t, "run from upright", p.Channel.RunTiltRad, 0, 1e-9)
+	within(t, "mouth from up", p.Channel.MouthTiltRad, math.Pi/2, 1e-9)
+	if c := p.Channel; !c.OpenLow || !c.OpenHigh || !c.OpenMouth || c.OneSided || sk.Channel.Count != 4 {
+		t.Errorf("%+v", *sk.Channel)
 	}
-	near(t, "walls of channels", channels, 8*12*40e-6, 1e-6) // 4 channels of two walls
+	if m.Surfaces[i].Reach {
+		t.Error("a finger reaches between the fins")
+	}
+	near(t, "walls and floors of channels", m.Surfaces[i].AreaM2, 4*(2*12+6.25)*40e-6, 1e-6)
+	// the mean over the walls of an open U: at most the openings over the walls, (6.25 · 40 + 2 · 6.25 · 12)/(30.25 · 40) = 0.33
+	if v := m.Readings()[i].ViewOut; !(v > 0.22 && v < 0.33) {
+		t.Errorf("channels see %.2f of their hemisphere", v)
+	}
 	total := 0.0
-	for i := range m.Surfaces {
-		total += m.Surfaces[i].AreaM2
+	for k := range m.Surfaces {
+		total += m.Surfaces[k].AreaM2
+		if k != i && m.Surfaces[k].patch.patch.Channel.GapM != 0 {
+			t.Errorf("%s has a gap", m.Surfaces[k].Name)
+		}
 	}
 	// 30 x 40 base: bottom + sides, its free top with tips, 10 flanks of 12 x 40, 10 ends of 12 x 1
 	near(t, "all area", total, (2*30*40+2*3*(30+40)+10*12*40+10*12*1)*1e-6, 1e-6)
@@ -110,29 +106,60 @@ func TestSunOnTheWorstSide(t *testing.T) {
 		want map[string]float64 // absorbed, W/m²
 	}{
 		// the dark front takes in 0.95 · 50 · 80 + 0.2 · the pale rim, more than the pale back of 60 · 90
-		{"", map[string]float64{"plate front": 760, "body front": 160}},
-		{"+y", map[string]float64{"body top": 160, "plate top": 760}},
+		{"", map[string]float64{"plate front": 760, "body front": 160, "body back": 0, "body left": 0}},
+		{"+y", map[string]float64{"body top": 160, "plate top": 760, "body back": 0, "body bottom": 0}},
 	} {
-		conditions := "conditions: {sun: 800 W/m2"
+		conditions := "conditions: {sun: 800 W/m2, sky light: 0 W/m2, ground reflects: 0"
 		if tc.from != "" {
 			conditions += ", sun from: " + tc.from
 		}
 		m := build(t, lamp+conditions+"}\n", nil)
-		for i := range m.Surfaces {
-			_, _, _, _, sun, ok := m.Describe(i, 310)
-			if !ok {
-				t.Fatal("no formula on ", m.Surfaces[i].Name)
-			}
-			within(t, "sun "+tc.from+" on "+m.Surfaces[i].Name, sun, tc.want[m.Surfaces[i].Name], 1e-9)
-			within(t, "gain "+tc.from+" on "+m.Surfaces[i].Name, m.Heat.Surfaces[i].Law.Film([]float64{310}, 0, 0).GainWm2, tc.want[m.Surfaces[i].Name], 1e-9)
+		for name, want := range tc.want {
+			i := surfaceNamed(t, m, name)
+			within(t, "sun "+tc.from+" on "+name, describe(t, m, i, 310).SunWm2, want, 0.5) // 0.5: what the edges beside it throw back
+			within(t, "gain "+tc.from+" on "+name, filmAt(m, i, 310).GainWm2, want, 0.5)
 		}
 	}
 	dull := build(t, lamp, nil)
 	for i := range dull.Surfaces {
-		if _, _, _, _, sun, _ := dull.Describe(i, 310); sun != 0 {
+		if describe(t, dull, i, 310).SunWm2 != 0 {
 			t.Error("sun without sun on ", dull.Surfaces[i].Name)
 		}
 	}
+}
+
+// Light of the sky and the ground on a plate that leans: an even sky gives (1 + cos β)/2 of its light on level ground to a plate
+// leaning by β, the ground (1 − cos β)/2 of what it throws back (Liu & Jordan, Solar Energy 4 (1960) 1-19), and the sun its cosine.
+func TestLightOnALeaningPlate(t *testing.T) {
+	const absorbs = 0.95
+	for _, tc := range []struct {
+		leaning float64 // about x, from facing the zenith
+	}{{0}, {30}, {45}, {90}, {120}, {180}} {
+		m := build(t, fmt.Sprintf(blackPlate+`conditions: {held with up: +z, leaning: {by: %g deg, about: x}, sun: 800 W/m2, sun from: +z, sky light: 100 W/m2, ground reflects: 0.25}
+`, tc.leaning), nil)
+		cos := math.Cos(tc.leaning * math.Pi / 180)
+		high := math.Max(0, cos) // the sun stands square on the plate, so it sinks with it
+		want := absorbs * (800 + 100*(1+cos)/2 + 0.25*(800*high+100)*(1-cos)/2)
+		near(t, fmt.Sprintf("front leaning %g°", tc.leaning), describe(t, m, surfaceNamed(t, m, "p front"), 310).SunWm2, want, 2e-3)
+		back := absorbs * (100*(1-cos)/2 + 0.25*(800*high+100)*(1+cos)/2)
+		near(t, fmt.Sprintf("back leaning %g°", tc.leaning), describe(t, m, surfaceNamed(t, m, "p back"), 310).SunWm2, back, 5e-3)
+	}
+}
+
+// Between sky and ground of different temperatures an upright black face loses to half of each; facing up, to the sky alone.
+func TestSkyAndGround(t *testing.T) {
+	yaml := `device: d
+finishes: {black: {emissivity: 1}}
+parts:
+  p: {material: aluminium 6061, finish: black, box: 60 x 90 x 3 mm}
+conditions: {ambient: 10 °C, sky: -30 °C, ground: 20 °C, held with up: %s}
+`
+	to := func(k float64) float64 { return sigma * (math.Pow(310, 4) - math.Pow(k, 4)) }
+	up := build(t, fmt.Sprintf(yaml, "+z"), nil)
+	near(t, "up", describe(t, up, surfaceNamed(t, up, "p front"), 310).RadWm2, to(243.15), 1e-6)
+	near(t, "down", describe(t, up, surfaceNamed(t, up, "p back"), 310).RadWm2, to(293.15), 1e-6)
+	side := build(t, fmt.Sprintf(yaml, "+y"), nil)
+	near(t, "upright", describe(t, side, surfaceNamed(t, side, "p front"), 310).RadWm2, (to(243.15)+to(293.15))/2, 2e-3)
 }
 
 // Height thins the air: 79.50 kPa at 2000 m (ICAO standard atmosphere, pressure ratio 0.784557), and laminar natural convection
@@ -143,10 +170,9 @@ func TestAltitudeAndWind(t *testing.T) {
 	windy := build(t, lamp+"conditions: {air: 3 m/s}\n", nil)
 	near(t, "pressure", high.Under.PressurePa, 0.784557*101325, 1e-3)
 	for i := range sea.Surfaces {
-		_, _, h0, r0, _, _ := sea.Describe(i, 320)
-		_, _, h1, r1, _, _ := high.Describe(i, 320)
-		_, _, h2, _, _, _ := windy.Describe(i, 320)
-		if !(h1 < 0.97*h0 && h1 > math.Sqrt(0.784557)*h0) || r0 != r1 {
+		still, thin := describe(t, sea, i, 320), describe(t, high, i, 320)
+		h0, h1, h2 := still.ConvWm2K, thin.ConvWm2K, describe(t, windy, i, 320).ConvWm2K
+		if !(h1 < 0.97*h0 && h1 > math.Sqrt(0.784557)*h0) || still.RadWm2 != thin.RadWm2 {
 			t.Errorf("%s: %g W/(m² K), at 2000 m %g", sea.Surfaces[i].Name, h0, h1)
 		}
 		if !(h2 > 1.5*h0) {
@@ -156,12 +182,12 @@ func TestAltitudeAndWind(t *testing.T) {
 	// the film is against air and surroundings each with its own share
 	cold := build(t, lamp+"conditions: {ambient: 20 °C, surroundings: 5 °C}\n", nil)
 	for i := range cold.Surfaces {
-		_, _, hc, hr, _, _ := cold.Describe(i, 320)
-		f := cold.Heat.Surfaces[i].Law.Film([]float64{320}, 0, 0)
-		near(t, cold.Surfaces[i].Name, f.HWm2K*(320-f.RefK), hc*(320-293.15)+hr*(320-278.15), 1e-9)
+		d, f := describe(t, cold, i, 320), filmAt(cold, i, 320)
+		near(t, cold.Surfaces[i].Name, f.HWm2K*(320-f.RefK), d.ConvWm2+d.RadWm2, 1e-9)
+		near(t, cold.Surfaces[i].Name+" air", d.ConvWm2, d.ConvWm2K*(320-293.15), 1e-9)
 		// radiation is exactly εσ(T⁴-T∞⁴) for a face that sees all of the surroundings, with the finish's ε of 0.9
-		if v := cold.Surfaces[i].patch.patch.ViewOut; v == 1 {
-			near(t, cold.Surfaces[i].Name+" radiation", hr*(320-278.15), 0.9*sigma*(math.Pow(320, 4)-math.Pow(278.15, 4)), 1e-9)
+		if cold.Readings()[i].ViewOut > 1-1e-9 {
+			near(t, cold.Surfaces[i].Name+" radiation", d.RadWm2, 0.9*sigma*(math.Pow(320, 4)-math.Pow(278.15, 4)), 1e-6)
 		}
 	}
 }
@@ -173,7 +199,7 @@ func TestRestsOn(t *testing.T) {
 	i := surfaceNamed(t, m, "body back, on wood")
 	areaM2 := 60 * 90e-6
 	diskWK := 4 * 0.15 * math.Sqrt(areaM2/math.Pi)
-	f := m.Heat.Surfaces[i].Law.Film([]float64{320}, 0, 0)
+	f := filmAt(m, i, 320)
 	near(t, "film", f.HWm2K, 1/(areaM2/diskWK+1.0/100), 1e-9)
 	within(t, "against", f.RefK, 21+zeroC, 1e-9)
 	if m.Surfaces[i].Reach {
@@ -184,7 +210,7 @@ func TestRestsOn(t *testing.T) {
 			t.Error("also changed: ", m.Surfaces[k].Name)
 		}
 	}
-	if hand := build(t, lamp+"conditions: {rests on: {face: body.back, what: hand}}\n", nil); hand.Heat.Surfaces[surfaceNamed(t, hand, "body back, on hand")].Law.Film([]float64{320}, 0, 0).RefK != 33+zeroC {
+	if hand := build(t, lamp+"conditions: {rests on: {face: body.back, what: hand, share: 100 %}}\n", nil); filmAt(hand, surfaceNamed(t, hand, "body back, in the hand"), 320).RefK != 33+zeroC {
 		t.Error("a hand is not at 33 °C")
 	}
 }
@@ -213,7 +239,7 @@ func TestBoundaries(t *testing.T) {
 		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, patch: 10 x 8 mm, offset: 5 x -3 mm, power: 3 W}"+far), nil)
 		i := surfaceNamed(t, m, "in")
 		near(t, "area", m.Surfaces[i].AreaM2, 80e-6, 1e-9)
-		near(t, "flux", m.Heat.Surfaces[i].Law.Film([]float64{300}, 0, 0).GainWm2, 3/80e-6, 1e-9)
+		near(t, "flux", filmAt(m, i, 300).GainWm2, 3/80e-6, 1e-9)
 		for _, ei := range m.Surfaces[i].Elements {
 			c := m.Shape.Grid.Exposed[ei].Centre
 			if c[0] < 20e-3 || c[0] > 30e-3 || c[1] < 8e-3 || c[1] > 16e-3 || math.Abs(c[2]-4e-3) > 1e-9 {
@@ -236,7 +262,7 @@ func TestBoundaries(t *testing.T) {
 	t.Run("swing", func(t *testing.T) {
 		m := build(t, fmt.Sprintf(plateWith, "in: {face: p.front, temperature: 50 °C, swing: 8 K, period: 40 s}"), nil)
 		for _, p := range []struct{ s, c float64 }{{0, 50}, {10, 58}, {20, 50}, {30, 42}, {40.0 / 12, 54}} {
-			f := m.Heat.Surfaces[0].Law.Film([]float64{300}, 0, p.s)
+			f := m.Heat.Surfaces[0].Law.Film(even(m, 300), 0, p.s)
 			if !math.IsInf(f.HWm2K, 1) {
 				t.Fatal("not held")
 			}
@@ -250,8 +276,8 @@ func TestBoundaries(t *testing.T) {
 	})
 	t.Run("film and resistance", func(t *testing.T) { // 1/h = R
 		m := build(t, fmt.Sprintf(plateWith, "one: {face: p.front, film: 25 W/m2K, ambient: 20 °C}\n  two: {face: p.left, surface resistance: 0.04 m2K/W, ambient: 20 °C}"), nil)
-		near(t, "film", m.Heat.Surfaces[0].Law.Film([]float64{300}, 0, 0).HWm2K, 25, 1e-12)
-		near(t, "resistance", m.Heat.Surfaces[1].Law.Film([]float64{300}, 0, 0).HWm2K, 25, 1e-12)
+		near(t, "film", filmAt(m, 0, 300).HWm2K, 25, 1e-12)
+		near(t, "resistance", filmAt(m, 1, 300).HWm2K, 25, 1e-12)
 	})
 }
 

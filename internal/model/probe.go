@@ -340,6 +340,15 @@ func (m *Model) HottestReach() *Probe {
 	return p
 }
 
+// HeldProbe is the hottest place on what lies in a hand; nil when nothing does.
+func (m *Model) HeldProbe() *Probe {
+	p, err := m.surfaceProbe("where the hand holds it", highestOfSurface, func(_ int, s *Surface) bool { return s.Held })
+	if err != nil {
+		return nil
+	}
+	return p
+}
+
 // Films gives the films that a field of temperatures puts in force on the surfaces, for probes of steady fields. The means of
 // the surfaces and their films depend on each other; a few rounds settle them.
 func (m *Model) Films(tK []float64, tS float64) Films {

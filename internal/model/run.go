@@ -6,81 +6,96 @@ import (
 	"finwright/internal/device"
 	"finwright/internal/part"
 	"finwright/internal/surface"
+	"finwright/internal/unit"
 )
 
 // Under is where and how a run takes place, in SI: the device file's conditions with every default filled in.
 type Under struct {
-	AirK, RadiantK float64
+	AirK           float64
+	SkyK, GroundK  float64 // what is seen around, above and below the horizon
 	PressurePa     float64
 	AltitudeM      float64
 	WindMS         float64
-	SunWm2         float64
-	SunSide        int // index into skin.Sides; -1: the worst side
-	UpAxis, UpSign int
-	RestsFace      string // "part.face" or empty
-	RestsWhat      string
+	WindKnown      bool
+	WindFrom       part.Vec // unit vector towards where it comes from, when known
+	SunWm2         float64  // direct, on faces square to it
+	SunKnown       bool
+	SunFrom        part.Vec // unit vector towards it, when known
+	SkyLightWm2    float64  // diffuse, on level ground
+	GroundReflects float64
+	Up             part.Vec // unit vector against gravity
+	UpAxis, UpSign int      // the axis nearest to it: what pictures follow
+	Rests          []Rest
 	Mode           string
 }
 
-// up is the unit vector against gravity.
-func (u *Under) up() part.Vec {
-	var v part.Vec
-	v[u.UpAxis] = float64(u.UpSign)
-	return v
-}
+// Defaults of light out of doors.
+var (
+	// skyLightDefault is the sky's light as a share of the direct sun: 10 to 25 % on a clear day (from memory).
+	skyLightDefault = unit.Quantity{Dim: unit.Ratio, Kind: unit.Range, Mid: 0.15, Lo: 0.10, Hi: 0.25}
+	// groundReflectsDefault is the usual albedo of grass and soil (0.2; Liu & Jordan, Solar Energy 4, 1960, and common since).
+	groundReflectsDefault = unit.Quantity{Dim: unit.Ratio, Kind: unit.Range, Mid: 0.2, Lo: 0.1, Hi: 0.3}
+)
 
-// NewUnder reads conditions c over the file's own defaults. about names the run for the list of unknowns.
-func (r *resolver) under(f *device.File, c *device.Conditions, mode string) Under {
-	base := &f.Conditions
-	pick := func(a, b device.Q) device.Q {
-		if a.Given() {
-			return a
-		}
-		return b
-	}
-	u := Under{AirK: device.DefaultAmbientK, SunSide: -1, UpAxis: 1, UpSign: 1, Mode: mode}
-	if q := pick(c.Ambient, base.Ambient); q.Given() {
-		u.AirK = r.stated(q, "ambient temperature")
+// under reads conditions c over the file's own defaults.
+func (r *resolver) under(f *device.File, own *device.Conditions, mode string) Under {
+	c := f.Under(own)
+	u := Under{AirK: device.DefaultAmbientK, Up: part.Vec(c.UpDir(r.values)), Mode: mode}
+	if c.Ambient.Given() {
+		u.AirK = r.stated(c.Ambient, "ambient temperature")
 	} else {
 		r.decide("ambient temperature", "25 °C", "our default: the file states none")
 	}
-	u.RadiantK = u.AirK
-	if q := pick(c.Surroundings, base.Surroundings); q.Given() {
-		u.RadiantK = r.stated(q, "temperature of the surroundings")
+	around := u.AirK
+	if c.Surroundings.Given() {
+		around = r.stated(c.Surroundings, "temperature of the surroundings")
 	}
-	air := c.Air
-	if !air.Given {
-		air = base.Air
+	u.SkyK, u.GroundK = around, around
+	if c.Sky.Given() {
+		u.SkyK = r.stated(c.Sky, "temperature of the sky")
 	}
-	if air.Given && !air.Still {
-		u.WindMS = r.stated(air.Speed, "air speed")
+	if c.Ground.Given() {
+		u.GroundK = r.stated(c.Ground, "temperature of the ground")
 	}
-	if q := pick(c.Sun, base.Sun); q.Given() {
-		u.SunWm2 = r.stated(q, "sun")
+	if c.Air.Given && !c.Air.Still {
+		u.WindMS = r.stated(c.Air.Speed, "air speed")
+		u.WindKnown, u.WindFrom = c.WindFrom.Given, part.Vec(c.WindFrom.Dir)
 	}
-	from := c.SunFrom
-	if from == "" {
-		from = base.SunFrom
+	if c.Sun.Given() {
+		u.SunWm2 = r.stated(c.Sun, "sun")
+		u.SunKnown, u.SunFrom = c.SunFrom.Given, part.Vec(c.SunFrom.Dir)
 	}
-	if a, s, ok := axisSign(from); ok {
-		u.SunSide = 2*a + (s+1)/2
+	switch {
+	case c.SkyLight.Given():
+		u.SkyLightWm2 = r.stated(c.SkyLight, "light of the sky")
+	case u.SunWm2 > 0:
+		u.SkyLightWm2 = u.SunWm2 * r.value("sun.sky light", "light of the sky, as a share of the sun's", "a clear day, 10 to 25 %: from memory", skyLightDefault, false)
 	}
-	if q := pick(c.Altitude, base.Altitude); q.Given() {
-		u.AltitudeM = r.stated(q, "altitude")
+	switch {
+	case c.GroundReflects.Given():
+		u.GroundReflects = r.stated(c.GroundReflects, "what the ground reflects")
+	case u.SunWm2 > 0 || u.SkyLightWm2 > 0:
+		u.GroundReflects = r.value("sun.ground reflects", "share of the light that the ground throws back", "grass and soil, 0.2 (Liu & Jordan, Solar Energy 4, 1960)", groundReflectsDefault, false)
+	}
+	if c.Altitude.Given() {
+		u.AltitudeM = r.stated(c.Altitude, "altitude")
 	}
 	u.PressurePa = surface.PressureAtAltitude(u.AltitudeM)
-	for _, name := range []string{c.Up, base.Up, f.Up} {
-		if a, s, ok := axisSign(name); ok {
-			u.UpAxis, u.UpSign = a, s
-			break
+	for a, x := range u.Up {
+		if math.Abs(x) > math.Abs(u.Up[u.UpAxis])+1e-9 {
+			u.UpAxis = a
 		}
 	}
-	rests := c.RestsOn
-	if rests == nil {
-		rests = base.RestsOn
+	u.UpSign = 1
+	if u.Up[u.UpAxis] < 0 {
+		u.UpSign = -1
 	}
-	if rests != nil && rests.What != "nothing" {
-		u.RestsFace, u.RestsWhat = rests.Face, rests.What
+	for _, s := range c.Supports() {
+		rest := Rest{Face: s.Face, What: s.What}
+		if s.Share.Given() {
+			rest.Share = r.stated(s.Share, "share of "+s.Face+" that is touched")
+		}
+		u.Rests = append(u.Rests, rest)
 	}
 	if u.Mode == "" {
 		u.Mode = f.Mode
@@ -91,31 +106,3 @@ func (r *resolver) under(f *device.File, c *device.Conditions, mode string) Unde
 const (
 	zeroCelsiusK = 273.15
 )
-
-// supports is what a device may lie on or be held by. The film is that of an isothermal disk of the face's area on a deep
-// body of conductivity kWmK (R = 1/(4 k a), the half-space limit of spreading resistance; Yovanovich & Marotta in Bejan &
-// Kraus, Heat Transfer Handbook 2003 ch. 4), in series with a contact film. Conductivities: handbook orders of magnitude,
-// from memory; contact films: common practice, no source.
-var supports = map[string]struct {
-	kWmK, contactWm2K, atK float64 // atK 0: at ambient
-}{
-	"wood":  {0.15, 100, 0},
-	"paper": {0.07, 50, 0},
-	"cloth": {0.05, 30, 0},
-	"stone": {2.0, 200, 0},
-	"metal": {100, 500, 0},
-	"hand":  {0.4, 100, 33 + zeroCelsiusK}, // skin at rest is near 33 °C; blood flow keeps it there
-}
-
-// supportFilm is the film coefficient, W/(m2 K), and reference temperature of a support under a face of that area.
-func supportFilm(what string, areaM2, airK float64) (hWm2K, refK float64) {
-	s := supports[what]
-	a := math.Sqrt(areaM2 / math.Pi)
-	hSpread := 4 * s.kWmK / (math.Pi * a)
-	refK = airK
-	if s.atK > 0 {
-		refK = s.atK
-		hSpread = 60 // blood flow, not conduction, sets a hand's sink: 30-100 W/(m2 K), common practice, no source
-	}
-	return 1 / (1/hSpread + 1/s.contactWm2K), refK
-}

@@ -16,14 +16,18 @@ type Fineness struct {
 	TargetCells int // largest cells are chosen so that about this many come out at the most; 0 leaves it to the file
 	Across      int // cells across the thinnest thing
 	Refine      int // every cell halved this many times, for proofs
+	Rays        int // from each outer surface, for what it sees; 0 is ray.DefaultRays
 }
 
 // Usual finenesses. Learning and draws use Coarse, answers shown use Fine; compare states the difference between the two
 // and takes it off.
 var (
-	Coarse = Fineness{TargetCells: 6_000, Across: 1}
+	Coarse = Fineness{TargetCells: 6_000, Across: 1, Rays: coarseRays}
 	Fine   = Fineness{TargetCells: 40_000, Across: 2}
 )
+
+// coarseRays is enough for cells whose own error is a few hundredths of a rise: views to about 0.003.
+const coarseRays = 1 << 12
 
 // Shape is a device cut into cells: everything that depends on its sizes only.
 type Shape struct {
@@ -37,7 +41,8 @@ type Shape struct {
 	contacts []grid.Contact
 	airRuns  [3]airRun
 	unknowns []Unknown // sizes with doubt
-	sunlit   [6]sunlit // by skin.Sides, worked out when first asked for
+	rays     int
+	seen     sights
 }
 
 // airRun is, for each sealed-air cell, the free length of air through it along one axis and the bodies at its ends.
@@ -53,7 +58,7 @@ func NewShape(f *device.File, v device.Values, fine Fineness) (*Shape, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shape{File: f, solids: ps, index: map[string]int{}}
+	s := &Shape{File: f, solids: ps, index: map[string]int{}, rays: fine.Rays}
 	bodies := make([]part.Solid, len(ps))
 	for i := range ps {
 		bodies[i] = ps[i].solid
@@ -89,7 +94,7 @@ func NewShape(f *device.File, v device.Values, fine Fineness) (*Shape, error) {
 	if err := s.checkPlacing(); err != nil {
 		return nil, err
 	}
-	s.Surfaces = skin.Read(g, s.names)
+	s.Surfaces = skin.Read(g, s.bodies())
 	for a := range s.airRuns {
 		s.airRuns[a].lengthM, s.airRuns[a].lo, s.airRuns[a].hi = g.AirRuns(a)
 	}
@@ -130,7 +135,7 @@ func (s *Shape) checkPlacing() error {
 				"later parts cut into earlier ones", "list the smaller part after the larger one, or move one of them"))
 			continue
 		}
-		if !touches[i] && len(s.solids) > 1 {
+		if !touches[i] && len(s.solids) > 1 && !p.HeldApart {
 			near, gap := s.nearest(i)
 			hint := fmt.Sprintf("the nearest is %q, %.2f mm away: use 'on: %s.<face>', or check 'at' and sizes", near, gap*1e3, near)
 			if gap < 1e-6 {

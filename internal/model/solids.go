@@ -41,6 +41,9 @@ type placed struct {
 	body  part.Solid // the solid before cuts and facing: its faces are what other parts sit on
 	size  part.Vec
 	min   part.Vec
+
+	turnRad  float64 // about its own middle and
+	turnAxis int     // this axis
 }
 
 // solids places every part of the file, in order. Problems carry the part's place in the file.
@@ -128,7 +131,8 @@ func place(p *device.Part, v device.Values, before []placed, byName map[string]i
 	}
 	out.body = s
 	if p.Turn != nil {
-		if s, err = part.Turned(s, p.Turn.By.At(v), axisIndex(p.Turn.About)); err != nil {
+		out.turnRad, out.turnAxis = p.Turn.By.At(v), axisIndex(p.Turn.About)
+		if s, err = part.Turned(s, out.turnRad, out.turnAxis); err != nil {
 			return out, err
 		}
 	}

@@ -113,7 +113,7 @@ conditions: {ambient: 20 to 24 °C}
 	}
 	for _, path := range []string{
 		"finishes.coat.emissivity", "parts.chip.thickness", "parts.chip.heat.bright", "parts.lid.heat", "joints.glue.coverage", "joints.glue.conductivity", "joints.glue.thickness",
-		"materials.aluminium 6061.conductivity", "materials.ABS.specific heat", "convection.factor", "conditions.ambient",
+		"materials.aluminium 6061.conductivity", "materials.ABS.specific heat", "convection.faces", "conditions.ambient",
 		"contacts.base | lid", "sensors.s.stops at", "sensors.s.steps.0.above", "sensors.s.steps.0.back below", "sensors.s.steps.0.power",
 	} {
 		if count[path] != 1 {
@@ -134,7 +134,7 @@ conditions: {ambient: 20 to 24 °C}
 		t.Errorf("the density of aluminium 6061 is told %d times", decided)
 	}
 	v := device.Values{"finishes.coat.emissivity": 0.71, "parts.chip.heat.bright": 4.5, "joints.glue.thickness": 1e-4, "joints.glue.conductivity": 1, "joints.glue.coverage": 0.9,
-		"materials.aluminium 6061.conductivity": 150, "conditions.ambient": 295, "contacts.base | lid": 500, "convection.factor": 1.1}
+		"materials.aluminium 6061.conductivity": 150, "conditions.ambient": 295, "contacts.base | lid": 500, "convection.faces": 1.1}
 	o, err := s.At(v, nil, "")
 	if err != nil {
 		t.Fatal(err)
@@ -146,8 +146,7 @@ conditions: {ambient: 20 to 24 °C}
 	within(t, "start", o.StartK, 295, 1e-12)
 	near(t, "glue", o.Joints[o.jointOf[[2]int{0, 1}]].HWm2K, 0.9*1/1e-4+0.1*0.027/1e-4, 1e-9)
 	near(t, "contact", o.Joints[o.jointOf[[2]int{0, 2}]].HWm2K, 500, 1e-12)
-	_, _, c1, _, _, _ := m.Describe(0, 320)
-	_, _, c2, _, _, _ := o.Describe(0, 320)
+	c1, c2 := describe(t, m, 0, 320).ConvWm2K, describe(t, o, 0, 320).ConvWm2K
 	if !(c2 > 1.05*c1) {
 		t.Errorf("convection %g, with a factor of 1.1 and other air %g", c1, c2)
 	}

@@ -2,6 +2,7 @@ package model
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strings"
 	"sync"
@@ -14,7 +15,7 @@ import (
 func absorbedW(m *Model) map[string]float64 {
 	w := map[string]float64{}
 	for i := range m.Surfaces {
-		w[m.Parts[m.Surfaces[i].Body].Name] += m.Heat.Surfaces[i].Law.Film([]float64{310}, 0, 0).GainWm2 * m.Surfaces[i].AreaM2
+		w[m.Parts[m.Surfaces[i].Body].Name] += filmAt(m, i, 310).GainWm2 * m.Surfaces[i].AreaM2
 	}
 	return w
 }
@@ -22,7 +23,7 @@ func absorbedW(m *Model) map[string]float64 {
 func sunDecision(t *testing.T, m *Model) string {
 	t.Helper()
 	for _, f := range m.Fixed {
-		if f.About == "side the sun stands on" {
+		if f.About == "where the sun stands" {
 			return f.Value + ": " + f.Source
 		}
 	}
@@ -38,7 +39,7 @@ parts:
 
 // A plate square to the sun takes in α G A, and so its account over time says: 0.95 · 800 W/m² · 60 · 90 mm² = 4.104 W.
 func TestSunOnABlackPlate(t *testing.T) {
-	m := build(t, blackPlate+"conditions: {ambient: 25 °C, sun: 800 W/m2, sun from: +z}\n", nil)
+	m := build(t, blackPlate+"conditions: {ambient: 25 °C, sky light: 0 W/m2, ground reflects: 0, sun: 800 W/m2, sun from: +z}\n", nil)
 	near(t, "absorbed", absorbedW(m)["p"], 4.104, 1e-9)
 	if d := sunDecision(t, m); d != "front: stated; the device takes in 4.1 W" {
 		t.Error(d)
@@ -67,7 +68,7 @@ func TestSunOnABlackPlate(t *testing.T) {
 // without, 0.2 · 800 · 60 · 45 mm² = 0.432 W and half of the wall's with half a shade. The post stands in the shade.
 func TestShadeTakesTheSun(t *testing.T) {
 	const post = "  post: {material: ABS, finish: black, box: 4 x 4 x 12 mm, at: 28 2 3 mm}\n"
-	const conditions = "conditions: {sun: 800 W/m2, sun from: +z}\n"
+	const conditions = "conditions: {sky light: 0 W/m2, ground reflects: 0, sun: 800 W/m2, sun from: +z}\n"
 	for name, tc := range map[string]struct {
 		shade           string
 		wallW, shadedBy float64
@@ -79,16 +80,17 @@ func TestShadeTakesTheSun(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			m := build(t, blackPlate+post+"  shade: {material: aluminium 6061, finish: white, box: "+tc.shade+"}\n"+conditions, nil)
 			w := absorbedW(m)
-			within(t, "wall", w["p"], tc.wallW, 1e-9)
-			within(t, "shade", w["shade"], tc.shadedBy, 1e-9)
-			within(t, "post", w["post"], 0, 0)
+			// what the lit black wall throws back, 5 %, comes to the rest as hundredths of a watt at most
+			within(t, "wall", w["p"], tc.wallW, 0.01)
+			within(t, "shade", w["shade"], tc.shadedBy, 0.01)
+			within(t, "post", w["post"], 0, 0.001)
 		})
 	}
 }
 
 // Turned by 30°, a plate takes in α G times its outline: 60 mm · (90 cos 30° + 3 sin 30°).
 func TestSunOnATurnedPart(t *testing.T) {
-	m := build(t, strings.Replace(blackPlate, "3 mm}", "3 mm, turn: {by: 30 deg, about: x}}", 1)+"conditions: {sun: 800 W/m2, sun from: +z}\n", nil)
+	m := build(t, strings.Replace(blackPlate, "3 mm}", "3 mm, turn: {by: 30 deg, about: x}}", 1)+"conditions: {sky light: 0 W/m2, ground reflects: 0, sun: 800 W/m2, sun from: +z}\n", nil)
 	near(t, "absorbed", absorbedW(m)["p"], 0.95*800*0.060*(0.090*math.Cos(math.Pi/6)+0.003*0.5), 0.01)
 }
 
@@ -97,24 +99,37 @@ func TestSunOnATurnedPart(t *testing.T) {
 func TestWorstSideKnowsShadows(t *testing.T) {
 	m := build(t, blackPlate+`  post: {material: ABS, finish: white, box: 4 x 4 x 12 mm, at: 28 2 3 mm}
   shade: {material: aluminium 6061, finish: white, box: 60 x 90 x 1 mm, at: 0 0 15 mm}
-conditions: {sun: 800 W/m2}
+conditions: {sky light: 0 W/m2, ground reflects: 0, sun: 800 W/m2}
 `, nil)
 	near(t, "absorbed", absorbedW(m)["p"], 4.104, 1e-9)
-	if d := sunDecision(t, m); d != "back: no side is stated: the one that takes in most; the device takes in 4.1 W" {
+	if d := sunDecision(t, m); d != "back: no direction is stated: the one, above the horizon, from which it takes in most; the device takes in 4.1 W" {
 		t.Error(d)
 	}
-	// lying on its back it is lit from nowhere better than through the edges and the shade: 0.864 W from the front
-	m = build(t, blackPlate+`  post: {material: ABS, finish: white, box: 4 x 4 x 12 mm, at: 28 2 3 mm}
+	// lying on its back the sun reaches it best aslant, under the shade
+	lying := blackPlate + `  post: {material: ABS, finish: white, box: 4 x 4 x 12 mm, at: 28 2 3 mm}
   shade: {material: aluminium 6061, finish: white, box: 60 x 90 x 1 mm, at: 0 0 15 mm}
-conditions: {sun: 800 W/m2, rests on: {face: p.back, what: wood}}
-`, nil)
-	within(t, "wall", absorbedW(m)["p"], 0, 1e-9)
-	near(t, "shade", absorbedW(m)["shade"], 0.864, 1e-9)
+conditions: {sky light: 0 W/m2, ground reflects: 0, sun: 800 W/m2, rests on: {face: p.back, what: wood}%s}
+`
+	total := func(m *Model) (w float64) {
+		for _, p := range absorbedW(m) {
+			w += p
+		}
+		return w
+	}
+	worst := build(t, fmt.Sprintf(lying, ""), nil)
+	for _, from := range []string{"+x", "-x", "+y", "+z", "[0, 1, 1]", "[1, 1, 1]"} {
+		if one := build(t, fmt.Sprintf(lying, ", sun from: "+from), nil); total(one) > total(worst)+1e-9 {
+			t.Errorf("%g W from %s, %g W from the worst side", total(one), from, total(worst))
+		}
+	}
+	// a strip as wide as the room under the shade is high, 12 mm, is lit at 45°: 0.95 · 800 · cos 45° · 60 · 12 mm²
+	slant := build(t, fmt.Sprintf(lying, ", sun from: [0, 1, 1]"), nil)
+	near(t, "strip under the shade", describe(t, slant, surfaceNamed(t, slant, "p front, facing shade"), 310).SunWm2*0.060*0.090, 0.95*800*math.Sqrt2/2*0.060*0.012, 0.1)
 }
 
 // Learning builds models on one shape at the same time.
 func TestSunOnOneShapeAtTheSameTime(t *testing.T) {
-	s := shapeOf(t, blackPlate+"conditions: {sun: 800 W/m2}\n", nil)
+	s := shapeOf(t, blackPlate+"conditions: {sky light: 0 W/m2, ground reflects: 0, sun: 800 W/m2}\n", nil)
 	var wg sync.WaitGroup
 	for i := 0; i < 4; i++ {
 		wg.Add(1)

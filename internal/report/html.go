@@ -359,18 +359,7 @@ func newWatts(ps *pictures, out *pageDesign, l *session.Ledger, mostW float64) {
 	}
 	for _, o := range tellingOutflows(l) {
 		pw := pageWatt{Name: clean(o.Name), Watts: minus(Watts(o.HeatW)), Split: DegC(o.MeanK)}
-		if finite(o.HWm2K) && o.HWm2K > 0 {
-			pw.Film = figure(o.HWm2K, 0.1) + " W/(m² K)"
-			if o.Formula != "" {
-				pw.Film += ", " + clean(o.Formula)
-			}
-		}
-		if o.Note != "" {
-			pw.Film = strings.TrimPrefix(pw.Film+"; "+clean(o.Note), "; ")
-		}
-		if finite(o.SunW) && o.SunW > 0 {
-			pw.Film = strings.TrimPrefix(pw.Film+"; takes in "+Watts(o.SunW)+" of sun", "; ")
-		}
+		pw.Film = clean(filmWords(o))
 		if finite(o.ConvW) && finite(o.RadW) && o.ConvW+o.RadW > 0 {
 			pw.Bar = bar(o.Name+": "+Watts(o.ConvW)+" to moving air, "+Watts(o.RadW)+" radiated", o.ConvW, o.RadW, 0)
 		} else {

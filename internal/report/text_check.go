@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strings"
 
+	"finwright/internal/model"
 	"finwright/internal/unit"
 )
 
@@ -41,6 +42,20 @@ func (p *Printer) Joints(joints []JointFigures) error {
 		rows = append(rows, []cell{c(j.A + " | " + j.B), c(j.What), c(unit.Format(j.AreaM2, unit.Area)), c(unit.Format(j.HWm2K, unit.FilmCoefficient)), c(unit.Format(j.ResistanceKW, unit.Resistance))})
 	}
 	p.table([]column{{head: "between", least: 16}, {head: "what fills it", least: 14}, {head: "touching", right: true}, {head: "conductance", right: true}, {head: "resistance", right: true}}, rows)
+	return p.err
+}
+
+// Surfaces prints the outer surfaces as they were read from the geometry.
+func (p *Printer) Surfaces(list []model.Reading) error {
+	if len(list) == 0 {
+		return p.err
+	}
+	p.heading("Outer surfaces, as read from the parts")
+	var rows [][]cell
+	for _, s := range list {
+		rows = append(rows, []cell{c(s.Name), c(unit.Format(s.AreaM2, unit.Area)), c(s.Lies), {s.Smooth, faint}, c(percent(s.ViewOut))})
+	}
+	p.table([]column{{head: "surface", least: 12}, {head: "area", right: true}, {head: "lies", least: 8}, {head: "smooth run, or channel", least: 16}, {head: "sees out", right: true}}, rows)
 	return p.err
 }
 

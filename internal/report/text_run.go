@@ -1,11 +1,13 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"sort"
 	"strings"
 
 	"finwright/internal/session"
+	"finwright/internal/unit"
 )
 
 // Run prints one session: how it ended, the curves, the limits, and where the degrees and the watts went.
@@ -333,11 +335,57 @@ func (p *Printer) outflows(l *session.Ledger) {
 	}
 	for _, o := range tellingOutflows(l) {
 		row(o.Name, Watts(o.HeatW), DegC(o.MeanK), radiatedWords(o), o.HeatW)
+		if words := filmWords(o); words != "" {
+			p.paragraph("      ", faint, words)
+		}
 	}
 	if finite(l.StoredW) && math.Abs(l.StoredW) >= 0.005 {
 		row("still warming the device", Watts(l.StoredW), "", "", l.StoredW)
 	}
 	p.line("  ", pad(p.say("made"), nameW, false), pad(p.say(Watts(l.PowerW)), 8, true))
+}
+
+// filmWords tells how a surface lies, what its film coefficient is and where it comes from: the relation, its length, where it
+// stands within the range it was published for, its scatter; then what is odd about that, and the light it takes in.
+func filmWords(o session.Outflow) string {
+	var words []string
+	if o.Lies != "" {
+		words = append(words, o.Lies)
+	}
+	if finite(o.HWm2K) && o.HWm2K > 0 {
+		film := figure(o.HWm2K, 0.1) + " W/(m² K)"
+		if finite(o.Scatter) && o.Scatter > 0 {
+			film += " ± " + percent(o.Scatter)
+		}
+		if o.Formula != "" {
+			film += " by " + o.Formula
+		}
+		if finite(o.LengthM) && o.LengthM > 0 {
+			film += " over " + unit.Format(o.LengthM, unit.Length)
+		}
+		if o.NumberName != "" && finite(o.Number) {
+			film += fmt.Sprintf(" (%s %s, published for %s to %s)", o.NumberName, power(o.Number), power(o.From), power(o.To))
+		}
+		words = append(words, film)
+	}
+	if o.Note != "" {
+		words = append(words, o.Note)
+	}
+	if finite(o.SunW) && o.SunW > 0 {
+		words = append(words, "takes in "+Watts(o.SunW)+" of light")
+	}
+	return strings.Join(words, "; ")
+}
+
+// power writes a dimensionless number with two digits: 25, 1.2e6.
+func power(x float64) string {
+	switch {
+	case math.IsInf(x, 1):
+		return "any"
+	case x != 0 && (math.Abs(x) >= 1e4 || math.Abs(x) < 1e-2):
+		return strings.Replace(fmt.Sprintf("%.2g", x), "e+0", "e", 1)
+	}
+	return fmt.Sprintf("%.3g", x)
 }
 
 // radiatedWords tells how much of an outflow is radiation.

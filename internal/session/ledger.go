@@ -20,19 +20,21 @@ func ledger(m *model.Model, tK []float64, st Thermal, powerW []float64, atS floa
 	outW, sunW := 0.0, 0.0
 	meanK := make([]float64, len(m.Surfaces)) // per surface
 	heatW := make([]float64, len(m.Surfaces))
+	for i := range meanK {
+		meanK[i] = st.SurfaceState(i).MeanK
+	}
 	for i := range m.Surfaces {
 		s := &m.Surfaces[i]
 		state := st.SurfaceState(i)
 		o := Outflow{Name: s.Name, AreaM2: s.AreaM2, MeanK: state.MeanK, HighestK: state.MaxK, HeatW: state.HeatW, Reach: s.Reach}
-		if formula, note, hc, hr, sun, ok := m.Describe(i, state.MeanK); ok {
-			o.Formula, o.Note, o.HWm2K = formula, note, hc
-			o.ConvW = hc * s.AreaM2 * (state.MeanK - m.Under.AirK)
-			o.RadW = hr * s.AreaM2 * (state.MeanK - m.Under.RadiantK)
-			o.SunW = sun * s.AreaM2
+		if d, ok := m.Describe(i, meanK); ok {
+			o.Formula, o.Note, o.HWm2K, o.Lies = d.Formula, d.Note, d.ConvWm2K, d.Lies
+			o.LengthM, o.NumberName, o.Number, o.From, o.To, o.Scatter = d.LengthM, d.NumberName, d.Number, d.Lo, d.Hi, d.ScatterFrac
+			o.ConvW, o.RadW, o.SunW = d.ConvWm2*s.AreaM2, d.RadWm2*s.AreaM2, d.SunWm2*s.AreaM2
 		}
 		outW += o.HeatW
 		sunW += o.SunW
-		meanK[i], heatW[i] = state.MeanK, o.HeatW
+		heatW[i] = o.HeatW
 		l.Outflows = append(l.Outflows, o)
 	}
 	l.StoredW = l.PowerW - outW

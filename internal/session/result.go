@@ -74,9 +74,15 @@ type Outflow struct {
 	RadW     float64
 	SunW     float64 // absorbed
 	HWm2K    float64 // convective film coefficient used
-	Formula  string
-	Note     string
-	Reach    bool // a hand can reach it
+	Formula  string  // the relation that rules it, …
+	LengthM  float64 // … the length it goes by, …
+	// … the dimensionless number it is at, the range over which it was published, and its scatter as a share.
+	NumberName       string
+	Number, From, To float64
+	Scatter          float64
+	Note             string
+	Lies             string // how it lies in this run: "upright", "faces up"
+	Reach            bool   // a hand can reach it
 }
 
 // Crossing is the heat that crosses one contact between two parts.

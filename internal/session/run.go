@@ -203,6 +203,10 @@ func (r *run) prepare() error {
 	return nil
 }
 
+// wornS is a time beyond the eight hours up to which a device counts as held only for a while: what lies in a hand all the
+// time it runs is taken as worn.
+const wornS = 9 * 3600.0
+
 // follow puts the limits that are not the device's own under watch: the hottest place a hand can reach, the cell, glued
 // joints.
 func (r *run) follow() {
@@ -215,6 +219,14 @@ func (r *run) follow() {
 			limitK, source = f.Limits.Skin.At(r.spec.Values), "the file"
 		}
 		r.add(p.Name, "skin", p, r.addLimit("hand on the hottest place", "skin", limitK, source))
+	}
+	if p := m.HeldProbe(); p != nil {
+		touch := material.TouchLimitFor(material.Metal, wornS)
+		limitK, source := touch.LimitK, "held all the time: "+touch.Source
+		if f.Limits.Hand.Given() {
+			limitK, source = f.Limits.Hand.At(r.spec.Values), "the file"
+		}
+		r.add(p.Name, "skin", p, r.addLimit(p.Name, "skin", limitK, source))
 	}
 	if b := m.Battery; b != nil && b.Part >= 0 {
 		p := m.PartProbe(b.Part, true)
