@@ -504,6 +504,26 @@ func TestHole(t *testing.T) {
 	near(t, "edge", find(t, list, "plate left").AreaM2, 20*6e-6, 1e-6)
 }
 
+// A bar that nobody said is round, turned: two ends and one curved face, no slivers where it touches the cells' planes.
+func TestTurnedBarUntold(t *testing.T) {
+	bar := must(t)(part.Turned(must(t)(part.NewCylinder(part.Vec{}, 20e-3, 60e-3, 1)), 0.5, 0))
+	list, _ := read(t, "bar", grid.Options{}, bar)
+	if want := "bar bottom-back; bar top-front; bar, curved face"; all(list) != want {
+		t.Fatalf("%s, want %s", all(list), want)
+	}
+	near(t, "side", list[2].AreaM2, math.Pi*20*60e-6, 0.02)
+	near(t, "end", list[0].AreaM2, math.Pi*100e-6, 0.02)
+}
+
+// What little of a plate a small chip stands over stays with the plate's face; for the chip the gap is a face of its own.
+func TestSmallNeighbour(t *testing.T) {
+	list, _ := read(t, "plate,chip", coarse, box(t, 0, 0, 0, 60, 90, 4), box(t, 20, 20, 6, 6, 6, 2))
+	near(t, "plate", find(t, list, "plate front").AreaM2, 60*90e-6, 1e-9)
+	if s := find(t, list, "chip back, facing plate"); len(list) != 12 || s.Reach || s.Channel.GapM > 2.001e-3 {
+		t.Errorf("%s; %+v", all(list), s)
+	}
+}
+
 // Boxes anywhere: nothing is lost, and the same device gives the same list.
 func TestAnyStackOfBoxes(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
