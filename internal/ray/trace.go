@@ -181,7 +181,7 @@ func (s *Seen) Split(up part.Vec) *radiate.Views {
 		if total := len(s.out[i]); total > 0 {
 			far := s.Closed.Row(i)[n]
 			row[n] = far * float64(above) / float64(total)
-			row[n+1] = far - row[n]
+			row[n+1] = max(0, far-row[n])
 		} else {
 			row[n+1] = s.Closed.Row(i)[n]
 		}

@@ -180,6 +180,23 @@ func TestRoundParts(t *testing.T) {
 	few(t, "bars", seen)
 }
 
+// Rays start on the surface: on a bar's ends within its radius, on its side at it, but for the hair by which a plane through a
+// cell differs from a curve.
+func TestRaysStartOnTheSurface(t *testing.T) {
+	const r = 0.010
+	s := read(t, []string{"bar"}, 1.5e-3, must(part.NewCylinder(part.Vec{}, 2*r, 0.030, 1)))
+	sc := newScene(s.g)
+	for k := range s.g.Exposed {
+		for _, x := range spread(64) {
+			p, _ := sc.place(k, x[0], x[1])
+			d := math.Hypot(p[0]-r, p[2]-r)
+			if end := s.g.Exposed[k].Axis == 1; d > 1.015*r || !end && d < 0.985*r {
+				t.Fatalf("a ray of element %d (%+v) starts %.3f mm from the axis", k, s.g.Exposed[k], d*1e3)
+			}
+		}
+	}
+}
+
 // few checks that rays whose end is not certain are fewer than 0.1 %.
 func few(t *testing.T, what string, seen *Seen) {
 	t.Helper()
