@@ -195,6 +195,17 @@ func TestRaysStartOnTheSurface(t *testing.T) {
 			}
 		}
 	}
+	// none where the bar stands on a plate
+	s = read(t, []string{"plate", "bar"}, 1.5e-3, box(-10, -10, -2, 40, 40, 2), must(part.NewCylinder(part.Vec{}, 2*r, 0.030, 2)))
+	sc = newScene(s.g)
+	for _, k := range s.lists[s.find(t, "plate front")] {
+		for _, x := range spread(64) {
+			p, _ := sc.place(k, x[0], x[1])
+			if d := math.Hypot(p[0]-r, p[1]-r); d < 0.985*r {
+				t.Fatalf("a ray of the plate starts under the bar, %.3f mm from its axis", d*1e3)
+			}
+		}
+	}
 }
 
 // few checks that rays whose end is not certain are fewer than 0.1 %.
