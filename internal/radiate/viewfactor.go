@@ -3,7 +3,8 @@ package radiate
 import "math"
 
 // ViewParallel returns the view factor between two equal rectangles, sideA by sideB, directly opposed at a distance.
-// Closed form C-11 of Howell, A Catalog of Radiation Heat Transfer Configuration Factors.
+// Lengths must be above zero, here and below. Closed form C-11 of Howell, A Catalog of Radiation Heat Transfer Configuration
+// Factors.
 func ViewParallel(sideAM, sideBM, distanceM float64) float64 {
 	x, y := sideAM/distanceM, sideBM/distanceM
 	x1, y1 := 1+x*x, 1+y*y
