@@ -165,7 +165,7 @@ func TestExchangeIsPhysical(t *testing.T) {
 				}
 				sum += a
 			}
-			if sum > area[i]*eps[i]*(1+1e-9) { // no surface exchanges more than it emits
+			if sum > area[i]*(eps[i]*(1+1e-9)+1e-300) { // a hair for numbers too small to be kept in full: no surface exchanges more than it emits
 				rt.Fatalf("surface %d exchanges %g of %g m²", i, sum, area[i]*eps[i])
 			}
 		}
