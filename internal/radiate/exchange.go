@@ -154,7 +154,7 @@ func (net *network) reduce() {
 			to := net.g[i*net.size : (i+1)*net.size]
 			for j, gj := range row {
 				if j != i {
-					to[j] += gi * gj / sum
+					to[j] += max(gi, gj) / sum * min(gi, gj) // in this order: symmetric to the last bit, and no underflow
 				}
 			}
 		}
