@@ -13,7 +13,8 @@ type Patch struct {
 	// TiltRad is the angle between the outward normal and up: 0 faces up, π/2 is upright, π faces down.
 	TiltRad float64
 	// HeightM is the length of the smooth run up the slope, WidthM the length across; on a level face the two sides.
-	// 0 = not known: the face is taken as square.
+	// 0 = not known: the face is taken as square. Of channels AreaM2 counts all walls; tilt, height and width are those of
+	// the open face they are cut into.
 	HeightM, WidthM float64
 	// DiameterM is that of a round side, 0 = flat; AxisTiltRad the angle of its axis from the vertical, 0..π/2.
 	// HeightM is then the length along the axis.
@@ -24,8 +25,8 @@ type Patch struct {
 	BodyAreaM2 float64
 	// BodyAspect is Pmax/√A of the body, Pmax its longest outline seen by the wind at hand; 0 = a compact body.
 	BodyAspect float64
-	// WindCos is the outward normal times the direction that the wind comes from: 1 windward, 0 along, -1 lee. It is
-	// used when Env.WindKnown.
+	// WindCos is the outward normal times the direction that the wind comes from: 1 windward, 0 along, -1 lee; of a round
+	// side the cosine between axis and wind. It is used when Env.WindKnown.
 	WindCos float64
 }
 

@@ -166,6 +166,30 @@ func TestFilmIsFinite(t *testing.T) {
 	})
 }
 
+// The same over every size that Check lets through.
+func TestFilmAtAnySize(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p, e := drawPatch(t)
+		size := func(name string) float64 {
+			return math.Exp(rapid.Float64Range(math.Log(1e-6), math.Log(1e3)).Draw(t, name))
+		}
+		p.AreaM2, p.HeightM, p.WidthM, p.BodyAreaM2 = size("a")*size("a2"), size("h"), size("w"), size("b")*size("b2")
+		if p.Channel.GapM > 0 {
+			p.Channel.GapM, p.Channel.DepthM, p.Channel.LengthM = size("gap"), size("depth"), size("run")
+		}
+		if p.DiameterM > 0 {
+			p.DiameterM = size("d")
+		}
+		if err := p.Check(); err != nil {
+			t.Fatal(err)
+		}
+		f := p.Film(e.AirK+20, e.AirK+10, &e)
+		if !(f.ConvWm2K > 0) || math.IsInf(f.ConvWm2K, 0) || math.IsNaN(f.Number) || math.IsInf(f.Number, 0) {
+			t.Fatalf("%+v", f)
+		}
+	})
+}
+
 // The loss to the air rises with the surface temperature and is zero at the air's; the coefficient is continuous
 // (no step over 1 mK; near the air's temperature it may grow as |ΔT|^(1/5), which is why the heat is compared).
 func TestFilmIsContinuousAndMonotone(t *testing.T) {

@@ -261,3 +261,72 @@ func TestFactors(t *testing.T) {
 		near(t, tc.name+", forced", b.forced, tc.forced*a.forced, 1e-12)
 	}
 }
+
+// Standing fins colder than the air are hanging fins warmer than it, and the other way round. Same film temperature.
+func TestColdFinsAreTurnedOver(t *testing.T) {
+	for _, mouth := range []float64{0, math.Pi} {
+		warm, cold := finned(upright, mouth), finned(upright, math.Pi-mouth)
+		near(t, "cold", cold.Film(295, 295, &Env{AirK: 305}).ConvWm2K, warm.Film(305, 305, &Env{AirK: 295}).ConvWm2K, 1e-9)
+	}
+	up, down := finned(upright, 0), finned(upright, math.Pi)
+	if up.Film(295, 295, &Env{AirK: 305}).ConvWm2K >= down.Film(295, 295, &Env{AirK: 305}).ConvWm2K {
+		t.Error("cold fins do better hanging")
+	}
+}
+
+// Closed ends and one warm side as the channel sees them: the number of the relation, and the relation itself.
+func TestPullAndSides(t *testing.T) {
+	state := func(change func(c *Channel)) (channelRegime, Air) {
+		p := finned(0, upright)
+		p.Channel.GapM = 0.012
+		change(&p.Channel)
+		var r regime
+		p.evaluate(room+20, room+20, &Env{AirK: room}, &r)
+		return r.channel, r.air
+	}
+	open, air := state(func(*Channel) {})
+	r := 2 * 0.025 * 0.012 / 0.062
+	number := Rayleigh(&air, 20, r) * r / 0.1
+	near(t, "number", open.rule.number, number, 1e-9)
+	one, _ := state(func(c *Channel) { c.OpenHigh = false })
+	near(t, "one end", one.rule.number, number/2, 1e-9)
+	none, _ := state(func(c *Channel) { c.OpenLow, c.OpenHigh = false, false })
+	near(t, "no end", none.rule.number, number/4, 1e-9)
+	side, _ := state(func(c *Channel) { c.OneSided = true })
+	near(t, "one-sided", side.rule.hWm2K, UChannelOneSidedNu(number, 0.012, 0.025)*air.KWmK/r, 1e-9)
+}
+
+// Upright walls whose level run is closed at the ends but whose long sides, below and above, are open: parallel plates as tall
+// as the face (Bar-Cohen & Rohsenow 1984). 3 %: the body's conduction.
+func TestSlotOpenBelowAndAbove(t *testing.T) {
+	p := Patch{AreaM2: 0.1, TiltRad: upright, HeightM: 0.1, WidthM: 1, BodyAreaM2: 1,
+		Channel: Channel{GapM: 0.006, LengthM: 1, RunTiltRad: upright, OpenMouth: true}}
+	near(t, "open long sides", convAt(p, 45), 5.1484, 0.03)
+}
+
+// The estimate's two streams from first principles: half the opening's height of warm air pulls, plane Poiseuille flow holds it
+// back in and out, what flows leaves at wall temperature.
+func TestBreathingStreams(t *testing.T) {
+	air := AirAt(310, StandardPressurePa)
+	const s, d, l, riseK = 0.004, 0.02, 0.1, 20.0
+	ra := Rayleigh(&air, riseK, s)
+	pull := air.DensityKgM3 * gravityMS2 * air.BetaPerK * riseK // Pa per metre of head
+	heat := func(flowM3S, wallsM2 float64) float64 {            // coefficient on the walls
+		return air.DensityKgM3 * air.CpJkgK * flowM3S / wallsM2
+	}
+	nu := func(h float64) float64 { return h * s / air.KWmK }
+	speed := func(headM, gapM, pathM float64) float64 {
+		return pull * headM * gapM * gapM / (12 * air.ViscosityPaS * pathM)
+	}
+	wet := 2*d + s
+	// Level walls, mouth: each stream half the gap, path in and out of the depth.
+	near(t, "mouth", breathingNu(ra, s, d, l, 1, 0, 0, true), nu(heat(speed(s/2, s/2, 2*d)*s/2, wet)), 1e-9)
+	// Upright walls, mouth closed, both ends: each serves half the run, in and out.
+	near(t, "ends", breathingNu(ra, s, d, l, 0, 1, 2, false), nu(heat(2*speed(d/2, s, l)*s*d/2, wet*l)), 1e-9)
+	near(t, "one end", breathingNu(ra, s, d, l, 0, 1, 1, false), nu(heat(speed(d/2, s, 2*l)*s*d/2, wet*l)), 1e-9)
+	// Level bare walls, both ends.
+	near(t, "slot", breathingNu(ra, s, 0, l, 1, 0, 2, false), nu(heat(2*speed(s/2, s/2, l)*s/2, 2*l)), 1e-9)
+	// Hanging fins, so narrow that friction rules: the head D drives half a run each way, through half the depth.
+	narrow := nu(heat(2*speed(d, 1e-4, l/2)*1e-4*d/2, (2*d+1e-4)*l)) * 1e-4 / s
+	near(t, "hanging", DownwardArrayNu(Rayleigh(&air, riseK, 1e-4), air.Pr, 1e-4, d, l, 2), narrow, 1e-3)
+}

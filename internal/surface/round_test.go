@@ -49,3 +49,18 @@ func TestRodAcrossWind(t *testing.T) {
 		t.Errorf("along %+v, across %+v", along, f)
 	}
 }
+
+// Leaning rods: cos² of the standing, sin² of the lying one; factors on both parts. 1e-3: the body's conduction.
+func TestRodParts(t *testing.T) {
+	p := rod(0.01, 1, math.Pi/6)
+	state := func(p Patch, f Factors) regime {
+		var r regime
+		p.evaluate(room+20, room+20, &Env{AirK: room, WindMS: 2, Factor: f}, &r)
+		return r
+	}
+	lean := state(p, Factors{})
+	near(t, "leaning", lean.natural, 0.75*state(rod(0.01, 1, 0), Factors{}).natural+0.25*state(rod(0.01, 1, upright), Factors{}).natural, 1e-9)
+	double := state(p, Factors{Faces: 1.5, Forced: 0.5})
+	near(t, "faces", double.natural, 1.5*lean.natural, 1e-12)
+	near(t, "forced", double.forced, 0.5*lean.forced, 1e-12)
+}

@@ -131,3 +131,41 @@ func TestWindAgainstRise(t *testing.T) {
 	p.TiltRad = 0
 	near(t, "level face", regimeAt(room+20, -1, 0.3).conv, regimeAt(room+20, 1, 0.3).conv, 1e-12)
 }
+
+// The parts of a forced film: the body's outline, a lone plate met head-on, wind across the mouths, one warm side, closed ends.
+func TestForcedParts(t *testing.T) {
+	forced := func(p Patch, e Env) (float64, Air) {
+		e.AirK = room
+		var r regime
+		p.evaluate(room+20, room+20, &e, &r)
+		return r.forced, r.air
+	}
+	face := Patch{AreaM2: 0.006, TiltRad: upright, HeightM: 0.1, WidthM: 0.06, BodyAreaM2: 0.02, BodyAspect: 2.3}
+	got, air := forced(face, Env{WindMS: 3})
+	l := math.Sqrt(0.02)
+	near(t, "outline", got, BodyForcedLayerNu(3*l/air.NuM2s, air.Pr, 2.3)*air.KWmK/l, 1e-9)
+
+	face.BodyAreaM2, face.WindCos = 0, 1
+	got, _ = forced(face, Env{WindMS: 3, WindKnown: true})
+	l = math.Sqrt(0.012)
+	near(t, "head-on", got, BodyForcedLayerNu(3*l/air.NuM2s, air.Pr, 2.3)*air.KWmK/l*CubeFaceShare(3*math.Sqrt(0.002)/air.NuM2s, 1), 1e-9)
+	face.WindCos = 0
+	got, _ = forced(face, Env{WindMS: 3, WindKnown: true})
+	near(t, "along", got, FlatPlateNu(3*0.1/air.NuM2s, air.Pr)*air.KWmK/0.1, 1e-9)
+
+	fins := finned(0, upright)
+	open := fins
+	open.Channel, open.AreaM2 = Channel{}, 0.008
+	onFace, _ := forced(open, Env{WindMS: 3, WindKnown: true})
+	got, _ = forced(fins, Env{WindMS: 3, WindKnown: true})
+	near(t, "across", got, 8.0/58*onFace, 1e-3)
+
+	fins.Channel.GapM, fins.Channel.WindAlong = 0.001, 1
+	both, _ := forced(fins, Env{WindMS: 1, WindKnown: true})
+	fins.Channel.OneSided = true
+	one, _ := forced(fins, Env{WindMS: 1, WindKnown: true})
+	near(t, "one-sided", one, 2*both, 0.01)
+	fins.Channel.OpenLow, fins.Channel.OpenHigh = false, false
+	closed, _ := forced(fins, Env{WindMS: 1, WindKnown: true})
+	near(t, "closed ends", closed, one/4, 0.02)
+}
