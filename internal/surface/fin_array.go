@@ -29,7 +29,7 @@ func HorizontalArrayNu(ra float64) float64 { return pnorm(ra/1500, 0.081*math.Po
 var DownwardArrayLaw = Law{
 	Name:    "fins hanging under a level base",
 	Formula: "h = [hn^-2 + hw^-2 + hup^-2]^(-1/2): hup the same fins standing, hw the downward plate's layer on L/4, whole on the base and half on the fins; hn = k Ra D²/(6 L² (2D + S)), the air that the head D drives along half a run to an open end",
-	Source:  "estimate of ours; that it is weak and rules by the run's length: Dayan et al., Int. J. Heat Mass Transfer 47 (2004) 2849-2860 (abstract read)",
+	Source:  "estimate of ours, with hup so that it stays below the same fins standing; that it is weak and rules by the run's length: Dayan et al., Int. J. Heat Mass Transfer 47 (2004) 2849-2860 (abstract read)",
 	Number:  "Ra", Lo: 1e3, Hi: 1e10, ScatterFrac: 0.50,
 	Outside: "fins under a level base: Ra on a quarter of the run outside 1e3 to 1e10, the estimate is extrapolated",
 }
@@ -49,7 +49,7 @@ func DownwardArrayNu(ra, pr, gapM, depthM, lengthM float64, ends int) float64 {
 var BreathingLaw = Law{
 	Name:    "channel without a run for the air",
 	Formula: "h = [(hs + ½ (openings/walls) hface)^-2 + hface^-2]^(-1/2), hface the open face's (undersides of level walls count 0.4), the air in an opening half as warm as the walls, hs the exchange of two laminar streams, in below and out above: mouth with level walls k Ra S/(384 D (2D+S)); ends k Ra D²/(24 L² (2D+S)) between upright walls, k Ra S/(192 L²) between level ones",
-	Source:  "estimate of ours from plane Poiseuille flow; that level channels on an upright base are the worst posture: Bilitzky 1986 in Bejan & Kraus, Heat Transfer Handbook, 2003, p. 1006",
+	Source:  "estimate of ours from plane Poiseuille flow; ½ and 0.4 were set so that level channels on an upright base come out as the worst posture, as found by Bilitzky 1986 in Bejan & Kraus, Heat Transfer Handbook, 2003, p. 1006",
 	Number:  "Ra", Lo: 0, Hi: 1e6, ScatterFrac: 0.50,
 	Outside: "channel without a run for the air: Ra on the gap above 1e6, the estimate is that of the open face",
 }
