@@ -98,11 +98,13 @@ func along(p, d part.Vec, f float64) part.Vec {
 	return part.Vec{p[0] + f*d[0], p[1] + f*d[1], p[2] + f*d[2]}
 }
 
-// sideOf is the side a normal looks to most: 2·axis, +1 for the positive side.
+// sideOf is the side a normal looks to most: 2·axis, +1 for the positive side. Of two equal ones the first axis wins where both
+// components have the same sign, the second where they have not: the four faces of a bar turned by 45° get four sides.
 func sideOf(n part.Vec) int8 {
 	best := 0
-	for a := range n {
-		if math.Abs(n[a]) > math.Abs(n[best])*(1+1e-9) {
+	for a := 1; a < len(n); a++ {
+		switch x, y := math.Abs(n[a]), math.Abs(n[best]); {
+		case x > y*(1+1e-9), x > y*(1-1e-9) && n[a]*n[best] < 0:
 			best = a
 		}
 	}
