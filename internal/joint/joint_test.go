@@ -219,6 +219,14 @@ func TestRanges(t *testing.T) {
 			t.Errorf("dry metal %g..%g misses %g", d.LoWm2K, d.HiWm2K, h)
 		}
 	}
+	// Junction to board holds the balls in series with the board near them: 2.1 K/W for a 17 mm, 2.9 for a 21 mm flip-chip
+	// package (NXP i.MX 8QuadXPlus data sheet, rev. 0, 11/2018, table 5). The worst soldered joint must stay below that.
+	d, _ = RangeOf(Soldered)
+	for sideM, kW := range map[float64]float64{17e-3: 2.1, 21e-3: 2.9} {
+		if r := 1 / (d.LoWm2K * sideM * sideM); r >= kW {
+			t.Errorf("soldered, %v m: %.2f K/W for the balls alone, published %v with the board", sideM, r, kW)
+		}
+	}
 }
 
 func TestDefaultKind(t *testing.T) {

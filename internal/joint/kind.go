@@ -11,6 +11,7 @@ const (
 	MouldedSkin  Kind = "moulded-on skin"   // rubber moulded or shrunk onto a hard part
 	SoftPressed  Kind = "soft pressed"      // rubber, foam-free, pressed against a hard part
 	Resting      Kind = "resting"           // one part lies on the other by its weight
+	Soldered     Kind = "soldered"          // a package on its board by balls or pads
 )
 
 // Range is the conductance of a kind: about nine joints of ten lie between LoWm2K and HiWm2K.
@@ -31,6 +32,7 @@ var ranges = [...]Range{
 	{MouldedSkin, 500, 3000, 20000, "bonded on most of its area; lower end: " + airFilm + "0.05 mm where it has let go; upper end: wetted, a boundary of 0.5 cm² K/W"},
 	{SoftPressed, 300, 1300, 6000, airFilm + "4 µm (follows the surface) to 0.09 mm"},
 	{Resting, 50, 200, 800, airFilm + "0.03 to 0.5 mm"},
+	{Soldered, 5000, 15000, 40000, "h = share·k/height with solder at 50 W/(m K), balls of 0.3 to 0.45 mm every 0.65 to 0.8 mm, 0.25 mm high: 20000 to 60000; half to a quarter of that for the constriction into each pad (sizes and shares common practice, no source)"},
 }
 
 // Ranges lists all kinds in a fixed order.

@@ -284,3 +284,55 @@ func TestCellLimit(t *testing.T) {
 		t.Errorf("discharging: %v K, %q", k, src)
 	}
 }
+
+// TestBoards: in-plane conductivity of copper layers in laminate side by side, 390 t_cu/t + 0.9 W/(m K): what a populated board's
+// range must hold for boards with planes. FIDES (answers to users of the reliability guide) calls a board of more than two inner
+// layers one of high conductivity, above 15 W/(m K): most of the boards meant here, so the middle must lie above. JESD51-7 and
+// JESD51-9: two planes of 35 µm in 1.6 mm. Layer counts and shares of copper left are common practice, no source.
+func TestBoards(t *testing.T) {
+	m := find(t, "populated board")
+	if m.KInPlane.Mid < 15 {
+		t.Errorf("middle %v W/(m K): below a board of high conductivity", m.KInPlane.Mid)
+	}
+	for _, b := range []struct {
+		name              string
+		copperM, boardM   float64
+		wantLow, wantHigh float64 // published or by hand, W/(m K)
+	}{
+		{"standard four-layer test board, two planes of 35 µm", 70e-6, 1.6e-3, 17, 18.5},
+		{"six layers of 30 µm, two thirds left, 1.4 mm", 120e-6, 1.4e-3, 33, 36},
+		{"eight layers of 18 µm, two thirds left, 0.9 mm", 96e-6, 0.9e-3, 40, 44},
+	} {
+		k := 390*b.copperM/b.boardM + 0.9
+		if k < b.wantLow || k > b.wantHigh || !holds(m.KInPlane, k) {
+			t.Errorf("%s: %.1f W/(m K), expected %v to %v, library %v to %v", b.name, k, b.wantLow, b.wantHigh, m.KInPlane.Lo, m.KInPlane.Hi)
+		}
+	}
+	if fr4 := find(t, "FR4 laminate"); m.KThrough.Lo < fr4.KThrough.Hi {
+		t.Errorf("through: %v, below laminate without a single plated hole", m.KThrough.Lo)
+	}
+}
+
+// TestPackages: junction to top of processor packages in data sheets, K/W, against a block heated evenly that gives its heat off
+// on one side: t/(2 k A) from its hottest plane to that side. Flip-chip: NXP i.MX 8M (rev. 0, 01/2018, table 6) 0.1 bare die,
+// 17 mm; i.MX 8QuadXPlus (rev. 0, 11/2018, table 5) 0.9 at 17 mm and 0.7 at 21 mm; thickness 1.4 mm from memory. Wire-bonded and moulded: TI AM335x (SPRS717F, table 7-1) 10.2 at 15 mm, TI
+// TMS320C6742 7.6 at 13 mm; there the small die concentrates the heat, so the block must not be above them.
+func TestPackages(t *testing.T) {
+	top := func(k, sideM float64) float64 { return 1.4e-3 / (2 * k * sideM * sideM) }
+	flip := find(t, "flip-chip package").KThrough
+	for _, p := range []struct{ sideM, kW float64 }{{17e-3, 0.9}, {21e-3, 0.7}, {17e-3, 0.1}} {
+		if lo, hi := top(flip.Hi, p.sideM), top(flip.Lo, p.sideM); p.kW < lo || p.kW > hi {
+			t.Errorf("flip chip of %v m: %.2f to %.2f K/W, published %v", p.sideM, lo, hi, p.kW)
+		}
+	}
+	moulded := find(t, "chip package").KThrough
+	if got := top(moulded.Lo, 15e-3); got > 10.2 {
+		t.Errorf("moulded, 15 mm: %.1f K/W, published 10.2", got)
+	}
+	if got := top(moulded.Lo, 13e-3); got > 7.6 {
+		t.Errorf("moulded, 13 mm: %.1f K/W, published 7.6", got)
+	}
+	if moulded.Mid >= flip.Mid {
+		t.Error("a moulded package conducts better through than a bare die")
+	}
+}
