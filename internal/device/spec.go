@@ -212,7 +212,7 @@ type Joint struct {
 	Coverage    Q        `key:"coverage" dim:"ratio" doc:"share of the touching area that is really filled" limit:"0+..1" prior:"coverage" eg:"0.8"`
 	Conductance Q        `key:"conductance" dim:"filmcoefficient" doc:"contact conductance stated outright, or unknown" limit:">0" prior:"conductance"`
 	Pressure    Q        `key:"pressure" dim:"pressure" doc:"contact pressure of a dry joint" limit:">0" prior:"pressure"`
-	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, screwed metal, metal on plastic, plastic press fit, moulded-on skin, soft pressed, resting" eg:"screwed metal"`
+	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, screwed metal, metal on plastic, plastic press fit, soldered, moulded-on skin, soft pressed, resting" eg:"screwed metal"`
 	Note        string   `key:"note" doc:"a remark of yours"`
 }
 

@@ -136,7 +136,11 @@ func (r *resolver) statedJoint(j *Joint, spec *device.Joint, s *Shape, subs []su
 
 // defaultJoint is what touching parts get when the file says nothing.
 func (r *resolver) defaultJoint(j *Joint, s *Shape, subs []substance, c grid.Contact) {
-	kind := joint.Default(subs[c.A].metal, subs[c.B].metal, subs[c.A].soft, subs[c.B].soft)
+	a, b := &subs[c.A], &subs[c.B]
+	kind := joint.Default(a.metal, b.metal, a.soft, b.soft)
+	if a.board && b.chip || b.board && a.chip {
+		kind = joint.Soldered
+	}
 	between := s.names[c.A] + " | " + s.names[c.B]
 	r.kindJoint(j, kind, "contacts."+between, between)
 	j.What += " (our default)"

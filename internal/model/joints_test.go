@@ -52,6 +52,7 @@ func TestJointConductances(t *testing.T) {
 		{"default, metal on metal", "a50", "b200", "", 2000, 1e-12},
 		{"default, metal on plastic", "a50", "ABS", "", 350, 1e-12},
 		{"default, plastic on plastic", "ABS", "polycarbonate", "", 250, 1e-12},
+		{"default, chip on its board", "flip-chip package", "populated board", "", 15000, 1e-12},
 		{"default, rubber on metal", "silicone rubber", "b200", "", 1300, 1e-12},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

@@ -17,6 +17,7 @@ type substance struct {
 	rhoKgM3     float64
 	cpJkgK      float64
 	metal, soft bool
+	board, chip bool // a populated board; a component that is soldered onto one
 	emissivity  float64
 	sunAbsorbed float64
 	finish      string
@@ -41,6 +42,12 @@ func (r *resolver) substanceOf(f *device.File, p *device.Part, size [3]float64, 
 		return substance{}, fmt.Errorf("material %q is neither in the library nor in this file", p.Material)
 	}
 	s := substance{name: p.Material, metal: lib.Metal, soft: lib.Soft, touchKind: string(lib.Kind)}
+	switch lib.Name {
+	case "populated board":
+		s.board = true
+	case "chip package", "flip-chip package", "shielded electronics module", "silicon":
+		s.chip = true
+	}
 	path := "materials." + p.Material
 	pick := func(q device.Q, libQ unit.Quantity, key, about string) (float64, error) {
 		about = fmt.Sprintf("%s of %s", about, p.Material)
