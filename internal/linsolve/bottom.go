@@ -12,10 +12,13 @@ type bottom struct {
 	d     []float64
 	pivot []float64
 	y     []float64
+	cols  []int32 // one row
+	ws    []float64
 }
 
 func newBottom(n int) *bottom {
-	return &bottom{n: n, w: make([]float64, n*n), d: make([]float64, n), pivot: make([]float64, n), y: make([]float64, n)}
+	return &bottom{n: n, w: make([]float64, n*n), d: make([]float64, n), pivot: make([]float64, n), y: make([]float64, n),
+		cols: make([]int32, n), ws: make([]float64, n)}
 }
 
 // factor eliminates the level's matrix.
@@ -24,8 +27,9 @@ func (m *bottom) factor(lv *level) {
 	clear(w)
 	for i := range n {
 		m.d[i] = float64(lv.excess[i])
-		for e := lv.start[i]; e < lv.start[i+1]; e++ {
-			w[i*n+int(lv.col[e])] = float64(lv.w[e])
+		k := lv.row(int32(i), m.cols, m.ws)
+		for e, j := range m.cols[:k] {
+			w[i*n+int(j)] = m.ws[e]
 		}
 	}
 	for k := range n {

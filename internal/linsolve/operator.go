@@ -41,8 +41,8 @@ func (op *Operator) Apply(dst, x []float64) {
 // Residual sets dst = rhs − A x and returns its Euclidean norm. dst must not
 // alias x; it may alias rhs.
 func (op *Operator) Residual(dst, rhs, x []float64) float64 {
-	zeros := make([]float64, op.NX)
-	return math.Sqrt(op.residualRows(dst, rhs, x, zeros, 0, op.NY*op.NZ))
+	zeros, product := make([]float64, op.NX), make([]float64, op.NX)
+	return math.Sqrt(op.residualRows(dst, rhs, x, zeros, product, 0, op.NY*op.NZ))
 }
 
 // check verifies shape and values of the whole operator.

@@ -1,173 +1,108 @@
 package linsolve
 
-// Kernels of the finest level. They work on whole x-rows: row r = k*NY+j holds
-// cells r*NX … r*NX+NX-1. A neighbour row that does not exist is replaced by
-// the row itself with conductances taken from zeros, so the inner loops need no
-// tests in y and z.
+// Kernels of the operator in double precision. They work on whole x-rows: row
+// r = k*NY+j holds cells r*NX … r*NX+NX-1. A neighbour row that does not exist
+// is replaced by the row itself with conductances taken from zeros, so the inner
+// loops need no tests in y and z.
 
-// rowNeighbours returns, for array v, the rows at -y, +y, -z, +z of row r; rows
-// outside the grid are replaced by row r itself.
-func (g Grid) rowNeighbours(v []float64, r int) (ym, yp, zm, zp []float64) {
-	nx, ny := g.NX, g.NY
-	c, nxy := r*nx, nx*ny
-	k := r / ny
-	j := r - k*ny
-	self := v[c : c+nx]
-	ym, yp, zm, zp = self, self, self, self
-	if j > 0 {
-		ym = v[c-nx : c]
-	}
-	if j < ny-1 {
-		yp = v[c+nx : c+2*nx]
-	}
-	if k > 0 {
-		zm = v[c-nxy : c-nxy+nx]
-	}
-	if k < g.NZ-1 {
-		zp = v[c+nxy : c+nxy+nx]
-	}
-	return ym, yp, zm, zp
+// applyRow is one x-row of x, its neighbours at -y, +y, -z, +z, the conductances
+// that lead there, and the row of the result.
+type applyRow struct {
+	x, xym, xyp, xzm, xzp  []float64
+	gx, gym, gyp, gzm, gzp []float64
+	diag, out              []float64
 }
 
-// rowConductances returns the conductances of row r towards -y, +y, -z, +z.
-func (op *Operator) rowConductances(zeros []float64, r int) (ym, yp, zm, zp []float64) {
+// set points at row r.
+func (a *applyRow) set(op *Operator, dst, x, zeros []float64, r int) {
 	nx, ny := op.NX, op.NY
-	c, nxy := r*nx, nx*ny
-	ym, zm = zeros, zeros
-	if r%ny > 0 {
-		ym = op.GY[c-nx : c]
+	nxy := nx * ny
+	lo := r * nx
+	hi := lo + nx
+	k := r / ny
+	j := r - k*ny
+	a.x, a.out = x[lo:hi], dst[lo:hi]
+	a.gx, a.gyp, a.gzp, a.diag = op.GX[lo:hi], op.GY[lo:hi], op.GZ[lo:hi], op.Diag[lo:hi]
+	a.xym, a.xyp, a.xzm, a.xzp = a.x, a.x, a.x, a.x
+	a.gym, a.gzm = zeros[:nx], zeros[:nx]
+	if j > 0 {
+		a.xym, a.gym = x[lo-nx:hi-nx], op.GY[lo-nx:hi-nx]
 	}
-	if r >= ny {
-		zm = op.GZ[c-nxy : c-nxy+nx]
+	if j < ny-1 {
+		a.xyp = x[lo+nx : hi+nx]
 	}
-	return ym[:nx], op.GY[c : c+nx], zm[:nx], op.GZ[c : c+nx]
+	if k > 0 {
+		a.xzm, a.gzm = x[lo-nxy:hi-nxy], op.GZ[lo-nxy:hi-nxy]
+	}
+	if k < op.NZ-1 {
+		a.xzp = x[lo+nxy : hi+nxy]
+	}
+}
+
+// cells computes cells from … to-1 of the row and returns their part of x·A x.
+func (a *applyRow) cells(from, to int) float64 {
+	x, gx, diag, out := a.x[:to], a.gx[:to], a.diag[:to], a.out[:to]
+	xym, xyp, xzm, xzp := a.xym[:to], a.xyp[:to], a.xzm[:to], a.xzp[:to]
+	gym, gyp, gzm, gzp := a.gym[:to], a.gyp[:to], a.gzm[:to], a.gzp[:to]
+	dot := 0.0
+	left := 0.0 // flow from cell i-1 into i
+	if from > 0 && from < to {
+		left = gx[from-1] * (x[from-1] - x[from])
+	}
+	for i := from; i < to; i++ {
+		v := x[i]
+		right := 0.0
+		if i+1 < len(a.x) {
+			right = gx[i] * (v - a.x[i+1])
+		}
+		s := diag[i]*v + right - left +
+			gym[i]*(v-xym[i]) + gyp[i]*(v-xyp[i]) +
+			gzm[i]*(v-xzm[i]) + gzp[i]*(v-xzp[i])
+		out[i] = s
+		dot += s * v
+		left = right
+	}
+	return dot
+}
+
+// whole computes the row and returns its part of x·A x.
+func (a *applyRow) whole() float64 {
+	nx := len(a.x)
+	if !vector || nx < 6 {
+		return a.cells(0, nx)
+	}
+	// The first and the last cell have no neighbour on one side.
+	end := 1 + (nx-2)&^3
+	return a.cells(0, 1) + applyCells4(a, 1, end) + a.cells(end, nx)
 }
 
 // applyRows sets dst = A x on rows lo … hi-1 and returns x·A x over them.
 func (op *Operator) applyRows(dst, x, zeros []float64, lo, hi int) float64 {
-	nx := op.NX
+	var a applyRow
 	dot := 0.0
 	for r := lo; r < hi; r++ {
-		c := r * nx
-		xc, out := x[c:c+nx], dst[c:c+nx]
-		gx, diag := op.GX[c:c+nx], op.Diag[c:c+nx]
-		xym, xyp, xzm, xzp := op.rowNeighbours(x, r)
-		gym, gyp, gzm, gzp := op.rowConductances(zeros, r)
-		xym, xyp, xzm, xzp = xym[:nx], xyp[:nx], xzm[:nx], xzp[:nx]
-		left := 0.0 // flow from cell i-1 into i
-		for i, v := range xc {
-			right := 0.0
-			if i+1 < nx {
-				right = gx[i] * (v - xc[i+1])
-			}
-			a := diag[i]*v + right - left +
-				gym[i]*(v-xym[i]) + gyp[i]*(v-xyp[i]) +
-				gzm[i]*(v-xzm[i]) + gzp[i]*(v-xzp[i])
-			out[i] = a
-			dot += a * v
-			left = right
-		}
+		a.set(op, dst, x, zeros, r)
+		dot += a.whole()
 	}
 	return dot
 }
 
 // residualRows sets dst = rhs − A x on rows lo … hi-1 and returns the sum of
-// its squares.
-func (op *Operator) residualRows(dst, rhs, x, zeros []float64, lo, hi int) float64 {
+// its squares. product is room for one row.
+func (op *Operator) residualRows(dst, rhs, x, zeros, product []float64, lo, hi int) float64 {
 	nx := op.NX
+	var a applyRow
 	sum := 0.0
 	for r := lo; r < hi; r++ {
-		c := r * nx
-		xc, out, b := x[c:c+nx], dst[c:c+nx], rhs[c:c+nx]
-		gx, diag := op.GX[c:c+nx], op.Diag[c:c+nx]
-		xym, xyp, xzm, xzp := op.rowNeighbours(x, r)
-		gym, gyp, gzm, gzp := op.rowConductances(zeros, r)
-		xym, xyp, xzm, xzp = xym[:nx], xyp[:nx], xzm[:nx], xzp[:nx]
-		left := 0.0
-		for i, v := range xc {
-			right := 0.0
-			if i+1 < nx {
-				right = gx[i] * (v - xc[i+1])
-			}
-			a := b[i] - (diag[i]*v + right - left +
-				gym[i]*(v-xym[i]) + gyp[i]*(v-xyp[i]) +
-				gzm[i]*(v-xzm[i]) + gzp[i]*(v-xzp[i]))
-			out[i] = a
-			sum += a * a
-			left = right
+		a.set(op, dst, x, zeros, r)
+		a.out = product[:nx]
+		a.whole()
+		out, b := dst[r*nx:(r+1)*nx], rhs[r*nx:(r+1)*nx]
+		for i, v := range a.out {
+			d := b[i] - v
+			out[i] = d
+			sum += d * d
 		}
 	}
 	return sum
-}
-
-// relaxRows sets x_c = (b_c + Σ G x_neighbour)/a_cc in the cells of rows
-// lo … hi-1 whose i+j+k is even (colour 0) or odd (colour 1). Cells of one
-// colour do not see each other, so the result does not depend on order.
-func (op *Operator) relaxRows(x, b, invDiag, zeros []float64, colour, lo, hi int) {
-	nx, ny := op.NX, op.NY
-	for r := lo; r < hi; r++ {
-		c := r * nx
-		xc, rhs, inv := x[c:c+nx], b[c:c+nx], invDiag[c:c+nx]
-		gx := op.GX[c : c+nx]
-		xym, xyp, xzm, xzp := op.rowNeighbours(x, r)
-		gym, gyp, gzm, gzp := op.rowConductances(zeros, r)
-		xym, xyp, xzm, xzp = xym[:nx], xyp[:nx], xzm[:nx], xzp[:nx]
-		for i := (r/ny + r%ny + colour) & 1; i < nx; i += 2 {
-			a := rhs[i] + gym[i]*xym[i] + gyp[i]*xyp[i] + gzm[i]*xzm[i] + gzp[i]*xzp[i]
-			if i > 0 {
-				a += gx[i-1] * xc[i-1]
-			}
-			if i+1 < nx {
-				a += gx[i] * xc[i+1]
-			}
-			xc[i] = a * inv[i]
-		}
-	}
-}
-
-// startRows is the first half-sweep from x = 0: x_c = b_c/a_cc in the even
-// cells, 0 in the odd ones.
-func (op *Operator) startRows(x, b, invDiag []float64, lo, hi int) {
-	nx, ny := op.NX, op.NY
-	for r := lo; r < hi; r++ {
-		c := r * nx
-		xc, rhs, inv := x[c:c+nx], b[c:c+nx], invDiag[c:c+nx]
-		even := (r/ny + r%ny) & 1
-		for i := range xc {
-			if i&1 == even {
-				xc[i] = rhs[i] * inv[i]
-			} else {
-				xc[i] = 0
-			}
-		}
-	}
-}
-
-// leftoverRows sets t to scale times the residual that is left after one
-// even-then-odd sweep from zero. It vanishes in odd cells; in even ones
-// b − a_cc·x_c is zero, which leaves what has flowed in since: Σ G x_odd.
-func (op *Operator) leftoverRows(t []real, x, zeros []float64, scale float64, lo, hi int) {
-	nx, ny := op.NX, op.NY
-	for r := lo; r < hi; r++ {
-		c := r * nx
-		xc, out, gx := x[c:c+nx], t[c:c+nx], op.GX[c:c+nx]
-		xym, xyp, xzm, xzp := op.rowNeighbours(x, r)
-		gym, gyp, gzm, gzp := op.rowConductances(zeros, r)
-		xym, xyp, xzm, xzp = xym[:nx], xyp[:nx], xzm[:nx], xzp[:nx]
-		even := (r/ny + r%ny) & 1
-		for i := range out {
-			if i&1 != even {
-				out[i] = 0
-				continue
-			}
-			a := gym[i]*xym[i] + gyp[i]*xyp[i] + gzm[i]*xzm[i] + gzp[i]*xzp[i]
-			if i > 0 {
-				a += gx[i-1] * xc[i-1]
-			}
-			if i+1 < nx {
-				a += gx[i] * xc[i+1]
-			}
-			out[i] = real(a * scale)
-		}
-	}
 }

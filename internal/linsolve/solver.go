@@ -44,13 +44,17 @@ type Solver struct {
 	bad   error     // what is wrong with the operator, if anything
 	built bool      // the hierarchy suits op's conductances
 
-	invDiag    []float64 // 1/a_cc
-	r, p, q, z []float64 // residual, direction, A p, preconditioned residual
-	t          []real    // residual of the relaxed z, scaled
+	r, p, q []float64 // residual, direction, A p
+	// The finest level of the preconditioner: the operator in single precision,
+	// the preconditioned residual (with edge cells more at both ends), scaled, and
+	// the residual of the relaxed z.
+	fine *stencil
+	z, t []real
 
 	// Work is cut into chunks of rowsPer x-rows.
 	rowsPer, chunks int
 	part            [][2]float64
+	product         [][]float64 // one row for each chunk
 
 	// arguments of the running kernel
 	argDst, argRhs []float64
@@ -87,9 +91,12 @@ func New(op *Operator, opt Options) (*Solver, error) {
 	s.rowsPer = max(1, cellsPerChunk/op.NX)
 	s.chunks = (op.NY*op.NZ + s.rowsPer - 1) / s.rowsPer
 	s.part = make([][2]float64, s.chunks)
-	s.invDiag = make([]float64, n)
-	s.r, s.p, s.q, s.z = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-	s.t = make([]real, n)
+	s.product = make([][]float64, s.chunks)
+	for i := range s.product {
+		s.product[i] = make([]float64, op.NX)
+	}
+	s.r, s.p, s.q = make([]float64, n), make([]float64, n), make([]float64, n)
+	s.fine, s.z, s.t = newStencil(op.Grid), make([]real, n+2*edge), make([]real, n)
 	err := s.SetConductances()
 	return s, err
 }
@@ -114,29 +121,73 @@ func (s *Solver) SetConductances() error {
 	if largest > 0 {
 		s.unit = 1 / largest
 	}
+	s.crew.do(s.chunks, couplingsKernel, nil)
+	s.coarsen()
+	s.built = true
+	return s.SetDiag()
+}
+
+// coarsen chooses the coarse levels for s.op.
+func (s *Solver) coarsen() {
 	var g graph = s.op
-	scale, finer := s.unit, s.t
+	var finer *rows // matrix of s.last
+	scale := s.unit
 	for {
 		of, count := aggregate(g)
 		if count == 0 || count == g.nodes() {
 			break
 		}
-		lv := newLevel(g, of, count, scale)
-		lv.finer = finer
+		lv := &level{repeat: float64(count) < repeatRatio*float64(g.nodes())}
+		lv.memberStart, lv.members = collect(of, count)
+		coarse := lump(g, of, lv.memberStart, lv.members, scale)
 		if s.top == nil {
 			s.top = lv
 		} else {
 			s.last.next = lv
+			number := s.last.layOut(finer)
+			for e, i := range lv.members {
+				lv.members[e] = number[i]
+			}
+			lv.finer = s.last.x
 		}
-		s.last = lv
-		g, scale, finer = lv, 1, lv.x
+		s.last, finer = lv, coarse
+		g, scale = coarse, 1
 		if count <= bottomNodes {
 			lv.bottom = newBottom(count)
 			break
 		}
 	}
-	s.built = true
-	return s.SetDiag()
+	if s.top == nil {
+		return
+	}
+	s.last.layOut(finer)
+	s.top.finer = s.t
+	s.redFirst()
+}
+
+// redFirst sorts the members of the first coarse level by colour. Only red cells
+// of the finest level have a residual when it is gathered, and relaxation of the
+// black ones overwrites whatever a correction would add to them.
+func (s *Solver) redFirst() {
+	lv, g := s.top, s.op.Grid
+	lv.memberReached = make([]int32, lv.n)
+	var black []int32
+	for i := range lv.n {
+		of := lv.members[lv.memberStart[i]:lv.memberStart[i+1]]
+		reds := 0
+		black = black[:0]
+		for _, c := range of {
+			x, y, z := g.Coordinates(int(c))
+			if (x+y+z)&1 == 0 {
+				of[reds] = c
+				reds++
+			} else {
+				black = append(black, c)
+			}
+		}
+		copy(of[reds:], black)
+		lv.memberReached[i] = lv.memberStart[i] + int32(reds)
+	}
 }
 
 // SetDiag takes over changed values of op.Diag on all levels; the hierarchy
@@ -147,14 +198,14 @@ func (s *Solver) SetDiag() error {
 	if !s.built {
 		return s.bad
 	}
-	if len(op.Diag) != len(s.invDiag) {
+	if len(op.Diag) != len(s.fine.inv) {
 		s.bad = &OperatorError{Grid: op.Grid, Cell: -1, What: "Diag must hold one value per cell"}
 		return s.bad
 	}
 	if s.bad = op.checkDiag(); s.bad != nil {
 		return s.bad
 	}
-	s.crew.do(s.chunks, invDiagKernel, nil)
+	s.crew.do(s.chunks, invKernel, nil)
 	if s.top != nil {
 		s.top.setDiag(func(c int32) float64 { return op.Diag[c] * s.unit })
 	}
@@ -209,8 +260,9 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 	}
 	// Flexible conjugate gradients: the preconditioner is not quite linear, so
 	// β is Polak & Ribière's, which makes p conjugate to the previous direction
-	// whatever z is: β = z·(r−r_old)/(z·r)_old = −α·z·q/(z·r)_old.
-	alpha, rz, fresh := 0.0, 0.0, true
+	// whatever z is: β = z·(r−r_old)/(z·r)_old = −z·q/p·q. The scale of z, which
+	// changes from step to step, leaves no trace in x and r.
+	alpha, pq, fresh := 0.0, 0.0, true
 	for {
 		if norm <= target && norm <= math.MaxFloat64 {
 			// The recursion drifts from the truth; only the truth counts.
@@ -235,41 +287,42 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 		if stats.Iterations == s.opt.MaxIterations {
 			return fail("the limit of iterations was reached")
 		}
-		s.precondition(norm)
-		sums := s.sum(betaKernel) // z·r, z·q
+		if fresh {
+			s.argScale = 1 / norm
+			s.crew.do(s.chunks, startKernel, nil)
+		}
+		sums := s.precondition() // z·r, z·q
 		s.argBeta = 0
 		if !fresh {
-			s.argBeta = -alpha * sums[1] / rz
+			s.argBeta = -sums[1] / pq
 		}
-		rz, fresh = sums[0], false
+		rz := sums[0]
+		fresh = false
 		s.crew.do(s.chunks, directionKernel, nil)
-		pq := s.sum(applyFineKernel)[0]
+		pq = s.sum(applyFineKernel)[0]
 		if !(rz > 0) || !(pq > 0) {
 			return fail("the search direction broke down")
 		}
 		alpha = rz / pq
-		s.argAlpha = alpha
+		s.argAlpha, s.argScale = alpha, 1/norm
 		norm = math.Sqrt(s.sum(stepKernel)[0])
 		stats.Iterations++
 	}
 }
 
-// precondition sets z ≈ A⁻¹ r by one symmetric multigrid cycle. norm is ‖r‖.
-func (s *Solver) precondition(norm float64) {
-	s.crew.do(s.chunks, startKernel, nil)
-	s.argColour = 1
-	s.crew.do(s.chunks, relaxFineKernel, nil)
+// precondition sets z ≈ scale/unit · A⁻¹ r by one symmetric multigrid cycle,
+// where z holds inv·r·scale at the start, and returns z·r and z·q.
+func (s *Solver) precondition() [2]float64 {
+	s.crew.do(s.chunks, sweepFineKernel, nil)
 	if s.top != nil {
-		s.argScale = 1 / norm
 		s.crew.do(s.chunks, leftoverFineKernel, nil)
 		s.crew.do(s.top.chunks, gatherKernel, s.top)
 		s.top.visit(s)
-		s.argScale = norm * s.unit
-		s.crew.do(s.top.chunks, spreadFineKernel, s.top)
+		s.top.argFiner = s.z[edge:]
+		s.crew.do(s.top.chunks, spreadKernel, s.top)
 	}
-	s.crew.do(s.chunks, relaxFineKernel, nil)
-	s.argColour = 0
-	s.crew.do(s.chunks, relaxFineKernel, nil)
+	s.crew.do(s.chunks, returnBlackKernel, nil)
+	return s.sum(returnRedKernel)
 }
 
 func (s *Solver) rows(chunk int) (lo, hi int) {
@@ -303,7 +356,7 @@ func rhsKernel(s *Solver, _ *level, chunk int) {
 
 func residualKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.rows(chunk)
-	s.part[chunk] = [2]float64{s.op.residualRows(s.r, s.argRhs, s.argDst, s.zeros, lo, hi), 0}
+	s.part[chunk] = [2]float64{s.op.residualRows(s.r, s.argRhs, s.argDst, s.zeros, s.product[chunk], lo, hi), 0}
 }
 
 func applyFineKernel(s *Solver, _ *level, chunk int) {
@@ -311,43 +364,45 @@ func applyFineKernel(s *Solver, _ *level, chunk int) {
 	s.part[chunk] = [2]float64{s.op.applyRows(s.q, s.p, s.zeros, lo, hi), 0}
 }
 
-func betaKernel(s *Solver, _ *level, chunk int) {
-	lo, hi := s.cells(chunk)
-	z, r, q := s.z[lo:hi], s.r[lo:hi], s.q[lo:hi]
-	var zr, zq float64
-	for i, v := range z {
-		zr += v * r[i]
-		zq += v * q[i]
-	}
-	s.part[chunk] = [2]float64{zr, zq}
-}
-
 func directionKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.cells(chunk)
-	z, p, beta := s.z[lo:hi], s.p[lo:hi], s.argBeta
-	if beta == 0 {
-		copy(p, z) // also at a restart, when p may hold anything
-		return
-	}
-	for i, v := range z {
-		p[i] = v + beta*p[i]
-	}
+	direction(s.p[lo:hi], s.z[lo+edge:hi+edge], s.argBeta)
 }
 
 func stepKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.cells(chunk)
-	x, r, p, q, alpha := s.argDst[lo:hi], s.r[lo:hi], s.p[lo:hi], s.q[lo:hi], s.argAlpha
-	rr := 0.0
-	for i, v := range p {
-		x[i] += alpha * v
-		a := r[i] - alpha*q[i]
-		r[i] = a
-		rr += a * a
-	}
-	s.part[chunk] = [2]float64{rr, 0}
+	a := stepArgs{x: s.argDst[lo:hi], r: s.r[lo:hi], p: s.p[lo:hi], q: s.q[lo:hi],
+		z: s.z[lo+edge : hi+edge], inv: s.fine.inv[lo:hi], alpha: s.argAlpha, scale: s.argScale}
+	s.part[chunk] = [2]float64{a.step(), 0}
 }
 
-func invDiagKernel(s *Solver, _ *level, chunk int) {
+// startKernel sets z = inv·r·scale, which stepKernel does from then on.
+func startKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	z, inv := s.z[lo+edge:hi+edge], s.fine.inv[lo:hi]
+	for i, v := range s.r[lo:hi] {
+		z[i] = inv[i] * real(v*s.argScale)
+	}
+}
+
+func couplingsKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	op, m, unit := s.op, s.fine, s.unit
+	for _, a := range [3]struct {
+		to   []real
+		from []float64
+	}{{m.x[edge:], op.GX}, {m.y, op.GY}, {m.z, op.GZ}} {
+		to := a.to[lo:hi]
+		for i, g := range a.from[lo:hi] {
+			to[i] = 0
+			if g > 0 {
+				to[i] = max(real(g*unit), tiny)
+			}
+		}
+	}
+}
+
+func invKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.cells(chunk)
 	op, nx, nxy := s.op, s.op.NX, s.op.NX*s.op.NY
 	for c := lo; c < hi; c++ {
@@ -361,32 +416,33 @@ func invDiagKernel(s *Solver, _ *level, chunk int) {
 		if c >= nxy {
 			d += op.GZ[c-nxy]
 		}
-		s.invDiag[c] = 1 / d
+		s.fine.inv[c] = 0
+		if d > 0 {
+			s.fine.inv[c] = real(1 / min(max(d*s.unit, tiny), huge))
+		}
 	}
 }
 
-func startKernel(s *Solver, _ *level, chunk int) {
+func sweepFineKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.rows(chunk)
-	s.op.startRows(s.z, s.r, s.invDiag, lo, hi)
-}
-
-func relaxFineKernel(s *Solver, _ *level, chunk int) {
-	lo, hi := s.rows(chunk)
-	s.op.relaxRows(s.z, s.r, s.invDiag, s.zeros, s.argColour, lo, hi)
+	s.fine.sweepRows(s.z, lo, hi)
 }
 
 func leftoverFineKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.rows(chunk)
-	s.op.leftoverRows(s.t, s.z, s.zeros, s.argScale, lo, hi)
+	s.fine.leftoverRows(s.t, s.z, lo, hi)
 }
 
-func spreadFineKernel(s *Solver, lv *level, chunk int) {
-	for i := chunk * rowsPerChunk; i < min((chunk+1)*rowsPerChunk, lv.n); i++ {
-		a := float64(lv.x[i]) * s.argScale
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
-			s.z[c] += a
-		}
-	}
+func returnBlackKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	s.fine.returnRows(s.z, s.r, s.argScale, 1, lo, hi)
+}
+
+// returnRedKernel relaxes the red cells and sums z·r and z·q.
+func returnRedKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.rows(chunk)
+	zr, zq := s.fine.returnDotRows(s.z, s.r, s.q, s.argScale, 0, lo, hi)
+	s.part[chunk] = [2]float64{zr, zq}
 }
 
 // findSingular looks for a connected group of cells without any Diag. Groups
@@ -394,14 +450,14 @@ func spreadFineKernel(s *Solver, lv *level, chunk int) {
 // neighbours and the bottom's groups need to be looked at.
 func (s *Solver) findSingular() error {
 	op := s.op
-	for c, v := range s.invDiag {
-		if v > math.MaxFloat64 {
+	for c, v := range s.fine.inv {
+		if v == 0 {
 			return &Singular{Grid: op.Grid, Cell: c}
 		}
 	}
 	for lv := s.top; lv != nil; lv = lv.next {
 		for i := range lv.n {
-			if lv.invDiag[i] == 0 {
+			if lv.inv[i] == 0 && !lv.filling(i) {
 				return &Singular{Grid: op.Grid, Cell: s.cellOf(lv, i)}
 			}
 		}
