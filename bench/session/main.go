@@ -93,16 +93,19 @@ func fullPower() session.Spec {
 // assembling the model.
 func whole(ctx context.Context, f *device.File, target, runs int) (exchange.Row, error) {
 	row := exchange.Row{Part: "session", Case: fmt.Sprintf("90 min, %d cells", target), Solver: "finwright 3-D", SolveS: math.Inf(1)}
-	from := time.Now()
-	shape, err := model.NewShape(f, nil, model.Fineness{TargetCells: target, Across: model.Fine.Across})
-	if err != nil {
-		return row, err
+	var m *model.Model
+	// the fineness bounds the cells from above; the session is to have at least so many
+	for bound := target; m == nil || m.ActiveCells() < target; bound += bound / 8 {
+		from := time.Now()
+		shape, err := model.NewShape(f, nil, model.Fineness{TargetCells: bound, Across: model.Fine.Across})
+		if err != nil {
+			return row, err
+		}
+		if m, err = shape.At(nil, nil, ""); err != nil {
+			return row, err
+		}
+		row.SetupS, row.Cells = time.Since(from).Seconds(), m.ActiveCells()
 	}
-	m, err := shape.At(nil, nil, "")
-	if err != nil {
-		return row, err
-	}
-	row.SetupS, row.Cells = time.Since(from).Seconds(), m.ActiveCells()
 	if target > 300_000 {
 		runs = 1
 	}

@@ -50,7 +50,7 @@ type result struct {
 	Step           []line         `json:"step"`
 	Growth         []growth       `json:"growth"`
 	Other          []exchange.Row `json:"other"` // transients, sessions, reduced model
-	Tried          []exchange.Row `json:"tried"` // settings of the peers, one run each
+	Tried          []exchange.Row `json:"tried"` // settings of the peers
 }
 
 const oursTwo = "finwright, 2 cores"
@@ -186,7 +186,7 @@ func (res result) print(out io.Writer, tried bool) error {
 		}
 	}
 	if tried && len(res.Tried) > 0 {
-		fmt.Fprintln(w, "\nSettings of the peers, one run each")
+		fmt.Fprintln(w, "\nSettings of the peers that were tried")
 		fmt.Fprintln(w, "case\tsolver\tsolve s\tset-up s\titerations\tB/cell\tsetting\tnote")
 		for _, r := range res.Tried {
 			fmt.Fprintf(w, "%s\t%s\t%.4f\t%.4f\t%d\t%.0f\t%s\t%s\n", r.Case, r.Solver, r.SolveS, r.SetupS, r.Iterations, r.LiveB/float64(r.Cells), r.Setting, r.Note)

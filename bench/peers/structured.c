@@ -1,8 +1,10 @@
-// Conjugate gradients with structured multigrid (PFMG) on one implicit step.
+// Conjugate gradients with structured multigrid on one implicit step: PFMG (semicoarsening, points relaxed) or SMG
+// (semicoarsening, planes relaxed; sturdier and dearer).
 //
-//   mpirun -n 2 pfmg STEP SOLUTION RUNS TOLERANCE MOST_ITERATIONS RELAX SKIP RAP SYMMETRIC
+//   mpirun -n 2 structured STEP SOLUTION RUNS TOLERANCE MOST_ITERATIONS RELAX SKIP RAP SYMMETRIC
 //
-// RELAX, SKIP and RAP are the library's relax type, skip relax and coarse operator type; SYMMETRIC stores half the matrix.
+// RELAX, SKIP and RAP are PFMG's relax type, skip relax and coarse operator type; RELAX -1 stands for SMG. SYMMETRIC stores half
+// the matrix.
 #include <HYPRE_struct_ls.h>
 
 #include "step.h"
@@ -64,20 +66,33 @@ int main(int argc, char **argv) {
     HYPRE_StructSolver cg, mg;
     timing t;
     HYPRE_StructVectorSetConstantValues(x, 0);
-    HYPRE_StructPFMGCreate(MPI_COMM_WORLD, &mg);
-    HYPRE_StructPFMGSetMaxIter(mg, 1);
-    HYPRE_StructPFMGSetTol(mg, 0);
-    HYPRE_StructPFMGSetZeroGuess(mg);
-    HYPRE_StructPFMGSetRelaxType(mg, relax);
-    HYPRE_StructPFMGSetSkipRelax(mg, skip);
-    HYPRE_StructPFMGSetRAPType(mg, rap);
-    HYPRE_StructPFMGSetNumPreRelax(mg, 1);
-    HYPRE_StructPFMGSetNumPostRelax(mg, 1);
+    if (relax < 0) {
+      HYPRE_StructSMGCreate(MPI_COMM_WORLD, &mg);
+      HYPRE_StructSMGSetMemoryUse(mg, 0);
+      HYPRE_StructSMGSetMaxIter(mg, 1);
+      HYPRE_StructSMGSetTol(mg, 0);
+      HYPRE_StructSMGSetZeroGuess(mg);
+      HYPRE_StructSMGSetNumPreRelax(mg, 1);
+      HYPRE_StructSMGSetNumPostRelax(mg, 1);
+    } else {
+      HYPRE_StructPFMGCreate(MPI_COMM_WORLD, &mg);
+      HYPRE_StructPFMGSetMaxIter(mg, 1);
+      HYPRE_StructPFMGSetTol(mg, 0);
+      HYPRE_StructPFMGSetZeroGuess(mg);
+      HYPRE_StructPFMGSetRelaxType(mg, relax);
+      HYPRE_StructPFMGSetSkipRelax(mg, skip);
+      HYPRE_StructPFMGSetRAPType(mg, rap);
+      HYPRE_StructPFMGSetNumPreRelax(mg, 1);
+      HYPRE_StructPFMGSetNumPostRelax(mg, 1);
+    }
     HYPRE_StructPCGCreate(MPI_COMM_WORLD, &cg);
     HYPRE_StructPCGSetTol(cg, tolerance);
     HYPRE_StructPCGSetMaxIter(cg, most);
     HYPRE_StructPCGSetTwoNorm(cg, 1);
-    HYPRE_StructPCGSetPrecond(cg, HYPRE_StructPFMGSolve, HYPRE_StructPFMGSetup, mg);
+    if (relax < 0)
+      HYPRE_StructPCGSetPrecond(cg, HYPRE_StructSMGSolve, HYPRE_StructSMGSetup, mg);
+    else
+      HYPRE_StructPCGSetPrecond(cg, HYPRE_StructPFMGSolve, HYPRE_StructPFMGSetup, mg);
     double from = now();
     HYPRE_StructPCGSetup(cg, matrix, rhs, x);
     double between = now();
@@ -89,7 +104,10 @@ int main(int argc, char **argv) {
     keep_best(&best, t, r == 0);
     live = resident_bytes();
     HYPRE_StructPCGDestroy(cg);
-    HYPRE_StructPFMGDestroy(mg);
+    if (relax < 0)
+      HYPRE_StructSMGDestroy(mg);
+    else
+      HYPRE_StructPFMGDestroy(mg);
   }
   double *solution = malloc((size_t)s.cells * sizeof *solution);
   HYPRE_StructVectorGetBoxValues(x, lower, upper, solution);

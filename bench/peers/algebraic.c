@@ -1,6 +1,6 @@
 // Conjugate gradients with algebraic multigrid (BoomerAMG) on one implicit step.
 //
-//   mpirun -n 2 boomeramg STEP SOLUTION RUNS TOLERANCE MOST_ITERATIONS THRESHOLD RELAX AGGRESSIVE
+//   mpirun -n 2 algebraic STEP SOLUTION RUNS TOLERANCE MOST_ITERATIONS THRESHOLD RELAX AGGRESSIVE
 //
 // THRESHOLD is the strength threshold, RELAX the library's relax type (13 stands for 13 down and 14 up), AGGRESSIVE the number of
 // levels coarsened aggressively. Coarsening HMIS, interpolation extended+i with at most four entries per row.
