@@ -37,7 +37,6 @@ type hunt struct {
 	last       trial
 	below      trial // the latest with offK > 0
 	above      trial // the latest with offK < 0
-	closing    bool  // the last step halves or mixes
 	mixing     bool
 	share      float64
 	cool, warm Film // both sides of the jump

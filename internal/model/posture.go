@@ -62,37 +62,6 @@ func run(sk *skin.Surface, up part.Vec) (heightM, widthM float64) {
 	return heightM, sk.UM * sk.VM / heightM
 }
 
-// passedBefore is, per surface, its share in the mean of what air that rises along surface i has passed before: the area of
-// all others that lies lower than the middle of i. nil when there is none.
-func (s *Shape) passedBefore(i int, up part.Vec) []float64 {
-	levelM := 0.0
-	for _, ei := range s.Surfaces[i].Elements {
-		e := &s.Grid.Exposed[ei]
-		levelM += e.AreaM2 * dot(e.Centre, up)
-	}
-	levelM /= s.Surfaces[i].AreaM2
-	out := make([]float64, len(s.Surfaces))
-	total := 0.0
-	for k := range s.Surfaces {
-		if k == i {
-			continue
-		}
-		for _, ei := range s.Surfaces[k].Elements {
-			if e := &s.Grid.Exposed[ei]; dot(e.Centre, up) < levelM {
-				out[k] += e.AreaM2
-			}
-		}
-		total += out[k]
-	}
-	if total == 0 {
-		return nil
-	}
-	for k := range out {
-		out[k] /= total
-	}
-	return out
-}
-
 // angle is the arc cosine of a number that rounding may have put a hair beyond 1.
 func angle(cos float64) float64 { return math.Acos(math.Max(-1, math.Min(1, cos))) }
 

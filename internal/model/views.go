@@ -44,6 +44,16 @@ func (s *Shape) postureFor(up part.Vec) *posture {
 	return p
 }
 
+// strayShare is the share of all traced rays that ended where no surface is for certain. It needs a posture to have been asked for.
+func (s *Shape) strayShare() float64 {
+	s.seen.Lock()
+	defer s.seen.Unlock()
+	if len(s.Surfaces) == 0 {
+		return 0
+	}
+	return float64(s.seen.traced.Strays) / float64(s.seen.traced.Rays*len(s.Surfaces))
+}
+
 // elements are those of each surface.
 func (s *Shape) elements() [][]int {
 	out := make([][]int, len(s.Surfaces))

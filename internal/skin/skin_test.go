@@ -137,11 +137,6 @@ func near(t *testing.T, what string, got, want, share float64) {
 	}
 }
 
-func sameVec(a, b part.Vec) bool {
-	d := along(a, b, -1)
-	return dot(d, d) < 1e-6
-}
-
 var coarse = grid.Options{MaxCellM: 3e-3, Across: 1}
 
 func TestPlateHasSixFaces(t *testing.T) {
