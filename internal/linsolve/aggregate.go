@@ -1,5 +1,7 @@
 package linsolve
 
+import "bytes"
+
 // Pairwise aggregation. Cells are joined in pairs, pairs in pairs, and so on,
 // always with the neighbour for which the join costs least, so that aggregates
 // grow along strong couplings and do not bridge weak ones. A plate beside air
@@ -57,66 +59,162 @@ func (op *Operator) row(c int32, cols []int32, w []float64) int {
 // has no place on the next level.
 const alone = int32(-1)
 
-// aggregation is the state of joining. An aggregate is a chain of nodes:
-// first[a], next[first[a]], … last[a].
+// Slabs share out the joining: each node belongs to one, and nodes of different
+// slabs are not joined. How nodes are shared out depends on the problem only.
+// slabNodes is about the least number of nodes that is worth a slab of its own.
+const (
+	slabNodes = 16384
+	mostSlabs = 16
+	// slabPlanes: slabs are cut at multiples of so many planes, where boxes and
+	// chains of cells end.
+	slabPlanes = 8
+)
+
+// slabs cuts the grid along y or z, whichever has more cells.
+func (g Grid) slabs() (of []uint8, count int) {
+	of = make([]uint8, g.Cells())
+	planes := max(g.NY, g.NZ)
+	count = max(1, min(mostSlabs, g.Cells()/slabNodes, planes/slabPlanes))
+	per := (planes + count - 1) / count
+	per = (per + slabPlanes - 1) / slabPlanes * slabPlanes
+	count = (planes + per - 1) / per
+	if count == 1 {
+		return of, 1
+	}
+	for r := range g.NY * g.NZ {
+		at := r / g.NY
+		if g.NY >= g.NZ {
+			at = r % g.NY
+		}
+		row := of[r*g.NX : (r+1)*g.NX]
+		for i := range row {
+			row[i] = uint8(at / per)
+		}
+	}
+	return of, count
+}
+
+// aggregation is the state of joining in one slab. An aggregate is a chain of
+// nodes: first[a], next[first[a]], … last[a].
 type aggregation struct {
 	g     graph
-	limit float64   // largest µ
+	limit float64 // largest µ
+	own   uint8   // the slab
+	// by node; all slabs share the arrays, each uses its own nodes' places
+	slab  []uint8
 	of    []int32   // node -> aggregate at the end of the last pass
 	next  []int32   // node -> next in its aggregate, -1 at the end
 	whole []float64 // node -> sum of its conductances
+	place []int32   // scratch, all 0 between uses: 1 + position of a node in a list
 	// by aggregate
 	first, last, size []int32
 	sum               []float64 // whole of all its nodes
 	merged            []int32   // aggregate of this pass, -1 while free
+	met               []int32   // scratch as place: 1 + position of an aggregate in a list
 
-	place []int32 // scratch, all 0 between uses: 1 + position of a node or aggregate in a list
-	cols  []int32
-	w     []float64
-	nbs   []int32   // aggregates next to the one at hand, with the
-	nbW   []float64 // conductances that lead there
-	list  []int32
-	m     [largest * largest]float64
+	cols []int32
+	w    []float64
+	nbs  []int32   // aggregates next to the one at hand, with the
+	nbW  []float64 // conductances that lead there
+	list []int32
+	m    [largest * largest]float64
 }
 
-// aggregate joins the nodes of g. It returns the aggregate of each node (alone
-// for nodes without neighbours) and the number of aggregates, numbered in the
-// order of their first node.
-func aggregate(g graph) (of []int32, count int) {
+// aggregates tells where each node of a graph goes.
+type aggregates struct {
+	of    []int32 // alone for nodes without neighbours
+	count int
+	// Aggregates are numbered slab by slab, within a slab in the order of their
+	// first node: those of slab s are from[s] … from[s+1]-1.
+	from []int32
+}
+
+// slabs shares out the aggregates as nodes of the next level: as their nodes
+// were, pairs of slabs together until there are enough in each.
+func (to aggregates) slabs() (of []uint8, count int) {
+	together := 1
+	for count = len(to.from) - 1; count > 1 && to.count/count < slabNodes; count = (count + 1) / 2 {
+		together *= 2
+	}
+	of = make([]uint8, to.count)
+	for q := range len(to.from) - 1 {
+		for a := to.from[q]; a < to.from[q+1]; a++ {
+			of[a] = uint8(q / together)
+		}
+	}
+	return of, count
+}
+
+// aggregate joins the nodes of g, which are shared out to count slabs.
+func aggregate(g graph, slab []uint8, count, workers int) aggregates {
+	n := g.nodes()
+	nodes := make([]int32, count)
+	for _, q := range slab {
+		nodes[q]++
+	}
 	for limit := joinLimit; ; limit *= 2 {
-		s := newAggregation(g, limit)
-		nodes := len(s.first)
-		for range joinPasses {
-			s.pass()
+		shared := aggregation{g: g, limit: limit, slab: slab, of: make([]int32, n), next: make([]int32, n),
+			whole: make([]float64, n), place: make([]int32, n)}
+		slabs := make([]aggregation, count)
+		before := make([]int, count)
+		each(workers, count, func(q int) {
+			s := &slabs[q]
+			*s = shared
+			s.own = uint8(q)
+			s.start(int(nodes[q]))
+			before[q] = len(s.first)
+			for range joinPasses {
+				s.pass()
+			}
+		})
+		out := aggregates{of: shared.of, from: make([]int32, count+1)}
+		left := 0
+		for q := range slabs {
+			out.from[q+1] = out.from[q] + int32(len(slabs[q].first))
+			left += before[q]
 		}
-		if float64(len(s.first)) <= enoughRatio*float64(nodes) || nodes <= bottomNodes {
-			return s.of, len(s.first)
+		out.count = int(out.from[count])
+		if float64(out.count) > enoughRatio*float64(left) && left > bottomNodes {
+			continue
 		}
+		if count > 1 {
+			for c, a := range out.of {
+				if a >= 0 {
+					out.of[c] = a + out.from[slab[c]]
+				}
+			}
+		}
+		return out
 	}
 }
 
-func newAggregation(g graph, limit float64) *aggregation {
-	n := g.nodes()
-	s := &aggregation{g: g, limit: limit, of: make([]int32, n), next: make([]int32, n), whole: make([]float64, n),
-		place: make([]int32, n), cols: make([]int32, g.maxRow()), w: make([]float64, g.maxRow())}
-	s.first, s.last, s.size = make([]int32, 0, n), make([]int32, 0, n), make([]int32, 0, n)
-	s.sum = make([]float64, 0, n)
-	for c := range int32(n) {
+// start makes each of the slab's nodes an aggregate.
+func (s *aggregation) start(nodes int) {
+	s.cols, s.w = make([]int32, s.g.maxRow()), make([]float64, s.g.maxRow())
+	s.first, s.last, s.size = make([]int32, 0, nodes), make([]int32, 0, nodes), make([]int32, 0, nodes)
+	s.sum = make([]float64, 0, nodes)
+	for c := int32(0); ; c++ {
+		skip := bytes.IndexByte(s.slab[c:], s.own)
+		if skip < 0 {
+			break
+		}
+		c += int32(skip)
 		s.next[c] = -1
-		m := g.row(c, s.cols, s.w)
+		m := s.g.row(c, s.cols, s.w)
 		if m == 0 {
 			s.of[c] = alone
 			continue
 		}
+		whole := 0.0
 		for _, v := range s.w[:m] {
-			s.whole[c] += v
+			whole += v
 		}
+		s.whole[c] = whole
 		s.of[c] = int32(len(s.first))
 		s.first, s.last, s.size = append(s.first, c), append(s.last, c), append(s.size, 1)
-		s.sum = append(s.sum, s.whole[c])
+		s.sum = append(s.sum, whole)
 	}
-	s.merged = make([]int32, len(s.first))
-	return s
+	s.merged, s.met = make([]int32, len(s.first)), make([]int32, len(s.first))
 }
 
 // pass joins the aggregates to pairs. The new ones are written over the old:
@@ -156,12 +254,12 @@ func (s *aggregation) pass() {
 			s.sum[h] += s.sum[a]
 		}
 	}
-	for c, a := range s.of {
-		if a >= 0 {
-			s.of[c] = s.merged[a]
+	s.first, s.last, s.size, s.sum = s.first[:count], s.last[:count], s.size[:count], s.sum[:count]
+	for a, c := range s.first {
+		for ; c >= 0; c = s.next[c] {
+			s.of[c] = int32(a)
 		}
 	}
-	s.first, s.last, s.size, s.sum = s.first[:count], s.last[:count], s.size[:count], s.sum[:count]
 }
 
 // neighbours lists in nbs and nbW the aggregates that aggregate a touches.
@@ -170,26 +268,29 @@ func (s *aggregation) neighbours(a int32) {
 	for c := s.first[a]; c >= 0; c = s.next[c] {
 		m := s.g.row(c, s.cols, s.w)
 		for e, d := range s.cols[:m] {
+			if s.slab[d] != s.own {
+				continue
+			}
 			b := s.of[d]
 			if b == a {
 				continue
 			}
-			if s.place[b] == 0 {
+			if s.met[b] == 0 {
 				s.nbs, s.nbW = append(s.nbs, b), append(s.nbW, 0)
-				s.place[b] = int32(len(s.nbs))
+				s.met[b] = int32(len(s.nbs))
 			}
-			s.nbW[s.place[b]-1] += s.w[e]
+			s.nbW[s.met[b]-1] += s.w[e]
 		}
 	}
 	for _, b := range s.nbs {
-		s.place[b] = 0
+		s.met[b] = 0
 	}
 }
 
 // choose returns the listed neighbour, free or taken in this pass, with which a
 // joins at least cost, or alone when none will do.
 func (s *aggregation) choose(a int32, taken bool) int32 {
-	leaf := len(s.nbs) == 1 && s.size[a] == 1
+	leaf := len(s.nbs) == 1 && s.size[a] == 1 // as far as the slab goes
 	for range tries {
 		best, with, least := -1, alone, 0.0
 		for e, b := range s.nbs {
@@ -241,6 +342,9 @@ func (s *aggregation) good(a, b int32) bool {
 		row[r] -= 2 * s.whole[c]
 		k := s.g.row(c, s.cols, s.w)
 		for e, d := range s.cols[:k] {
+			if s.slab[d] != s.own {
+				continue
+			}
 			p := int(s.place[d]) - 1
 			if p < 0 {
 				continue

@@ -55,13 +55,40 @@ func collect(of []int32, count int) (start, members []int32) {
 }
 
 // lump returns the couplings between the aggregates of g, times scale.
-func lump(g graph, of, memberStart, members []int32, scale float64) *rows {
-	count := len(memberStart) - 1
-	c := &rows{start: make([]int32, 1, count+1), col: make([]int32, 0, 8*count), w: make([]real, 0, 8*count)}
-	place := make([]int32, count) // aggregate -> 1 + its place in the current row
+func lump(g graph, to aggregates, memberStart, members []int32, scale float64, workers int) *rows {
+	parts := make([]rows, len(to.from)-1)
+	each(workers, len(parts), func(q int) {
+		parts[q] = lumpPart(g, to.of, memberStart, members, scale, to.from[q], to.from[q+1])
+	})
+	if len(parts) == 1 {
+		return &parts[0]
+	}
+	entries := 0
+	for q := range parts {
+		entries += len(parts[q].col)
+	}
+	c := &rows{start: make([]int32, 0, to.count+1), col: make([]int32, 0, entries), w: make([]real, 0, entries)}
+	for q := range parts {
+		p, shift := &parts[q], int32(len(c.col))
+		for _, s := range p.start[:len(p.start)-1] {
+			c.start = append(c.start, s+shift)
+		}
+		c.col, c.w = append(c.col, p.col...), append(c.w, p.w...)
+		*p = rows{}
+	}
+	c.start = append(c.start, int32(entries))
+	return c
+}
+
+// lumpPart returns the rows of aggregates from … end-1.
+func lumpPart(g graph, of, memberStart, members []int32, scale float64, from, end int32) rows {
+	count := int(end - from)
+	c := rows{start: make([]int32, 1, count+1), col: make([]int32, 0, 7*count), w: make([]real, 0, 7*count)}
+	place := make(map[int32]int) // of columns beyond the part; rare
+	within := make([]int32, count)
 	cols, ws := make([]int32, g.maxRow()), make([]float64, g.maxRow())
 	var rowW []float64
-	for a := range int32(count) {
+	for a := from; a < end; a++ {
 		rowW = rowW[:0]
 		lo := len(c.col)
 		for _, i := range members[memberStart[a]:memberStart[a+1]] {
@@ -71,18 +98,34 @@ func lump(g graph, of, memberStart, members []int32, scale float64) *rows {
 				if b == a {
 					continue
 				}
-				if place[b] == 0 {
-					c.col, rowW = append(c.col, b), append(rowW, 0)
-					place[b] = int32(len(rowW))
+				at := 0 // 1 + place in the current row
+				if b >= from && b < end {
+					at = int(within[b-from])
+				} else {
+					at = place[b]
 				}
-				rowW[place[b]-1] += ws[e]
+				if at == 0 {
+					c.col, rowW = append(c.col, b), append(rowW, 0)
+					at = len(rowW)
+					if b >= from && b < end {
+						within[b-from] = int32(at)
+					} else {
+						place[b] = at
+					}
+				}
+				rowW[at-1] += ws[e]
 			}
 		}
 		for e, b := range c.col[lo:] {
-			place[b] = 0
+			if b >= from && b < end {
+				within[b-from] = 0
+			}
 			// A coupling too weak for single precision must not vanish: the two
 			// nodes would count as unconnected.
 			c.w = append(c.w, max(real(rowW[e]*scale), tiny))
+		}
+		if len(place) > 0 {
+			clear(place)
 		}
 		c.start = append(c.start, int32(len(c.col)))
 	}

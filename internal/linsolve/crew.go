@@ -1,6 +1,9 @@
 package linsolve
 
-import "sync"
+import (
+	"sync"
+	"sync/atomic"
+)
 
 // crew runs a kernel over numbered chunks on a fixed number of goroutines.
 // How the work is cut into chunks depends on the problem alone and sums are
@@ -52,4 +55,21 @@ func (c *crew) do(chunks int, run kernel, lv *level) {
 	}
 	c.share(0)
 	c.wg.Wait()
+}
+
+// each runs task 0 … tasks-1 on up to so many goroutines, whichever is free. It is
+// for set-up, where tasks are of different length and allocation does no harm.
+func each(workers, tasks int, run func(task int)) {
+	var done atomic.Int64
+	take := func() {
+		for t := int(done.Add(1)) - 1; t < tasks; t = int(done.Add(1)) - 1 {
+			run(t)
+		}
+	}
+	var wg sync.WaitGroup
+	for range min(workers, tasks) - 1 {
+		wg.Go(take)
+	}
+	take()
+	wg.Wait()
 }

@@ -35,6 +35,9 @@ type level struct {
 	b, x, c, d, v []real
 	// finer holds the residual of the finer level that b is gathered from.
 	finer []real
+	// finerExcess and finerMatrix are those of the finer level, nil on the first one.
+	finerExcess []real
+	finerMatrix *sliced
 	// next is the coarser level; nil when bottom solves this one, or when no
 	// node has a neighbour left and relaxation alone is exact.
 	next   *level
@@ -46,6 +49,7 @@ type level struct {
 	argC, argD real
 	argColour  int
 	argEnd     []int32
+	argOf      []int32
 	chunks     int
 	part       [][3]float64
 }
@@ -78,12 +82,23 @@ func (lv *level) layOut(g *rows) (number []int32) {
 	return number
 }
 
-// setDiag refreshes the diagonal from the finer excess given by fine(c).
-func (lv *level) setDiag(fine func(c int32) float64) {
-	for i := range lv.n {
+// diagKernel refreshes the diagonal from the finer level's excess. It leaves the
+// first node without any, whose group is singular, or -1.
+func diagKernel(s *Solver, lv *level, chunk int) {
+	lo, hi := lv.nodes(chunk)
+	singular := -1
+	for i := lo; i < hi; i++ {
 		d := 0.0
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
-			d += fine(c)
+		of := lv.members[lv.memberStart[i]:lv.memberStart[i+1]]
+		if lv.finerExcess == nil {
+			for _, c := range of {
+				d += s.op.Diag[c]
+			}
+			d *= s.unit
+		} else {
+			for _, c := range of {
+				d += float64(lv.finerExcess[c])
+			}
 		}
 		if d > 0 {
 			d = min(max(d, tiny), huge)
@@ -93,16 +108,61 @@ func (lv *level) setDiag(fine func(c int32) float64) {
 		for e := lv.begin[s] + int32(i%lanesPerSlice); e < lv.begin[s+1]; e += lanesPerSlice {
 			d += float64(lv.w[e])
 		}
-		// d is 0 in the filling, and in a singular group, which Solve refuses.
-		lv.inv[i] = 0
+		lv.inv[i] = 0 // stays so in the filling
 		if d > 0 {
 			lv.inv[i] = real(1 / d)
+		} else if singular < 0 && len(of) > 0 {
+			singular = i
+		}
+	}
+	lv.part[chunk] = [3]float64{float64(singular)}
+}
+
+// reachKernel writes down the node of each finer node.
+func reachKernel(_ *Solver, lv *level, chunk int) {
+	lo, hi := lv.nodes(chunk)
+	for i := lo; i < hi; i++ {
+		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
+			lv.argOf[c] = int32(i)
 		}
 	}
 }
 
-// filling tells whether node i is there only to fill up its slice.
-func (lv *level) filling(i int) bool { return lv.memberStart[i] == lv.memberStart[i+1] }
+// relumpKernel adds up the couplings anew where there were some.
+func relumpKernel(s *Solver, lv *level, chunk int) {
+	var g graph = s.op
+	scale := s.unit
+	if lv.finerMatrix != nil {
+		g, scale = lv.finerMatrix, 1
+	}
+	cols, ws := make([]int32, g.maxRow()), make([]float64, g.maxRow())
+	sum := make([]float64, lv.maxRow())
+	lo, hi := lv.nodes(chunk)
+	for i := lo; i < hi; i++ {
+		begin, end := lv.begin[i/lanesPerSlice]+int32(i%lanesPerSlice), lv.begin[i/lanesPerSlice+1]
+		clear(sum)
+		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
+			n := g.row(c, cols, ws)
+			for f, d := range cols[:n] {
+				to := lv.argOf[d]
+				if int(to) == i {
+					continue
+				}
+				for e, k := begin, 0; e < end; e, k = e+lanesPerSlice, k+1 {
+					if lv.col[e] == to && lv.w[e] > 0 {
+						sum[k] += ws[f]
+						break
+					}
+				}
+			}
+		}
+		for e, k := begin, 0; e < end; e, k = e+lanesPerSlice, k+1 {
+			if lv.w[e] > 0 {
+				lv.w[e] = max(real(sum[k]*scale), tiny)
+			}
+		}
+	}
+}
 
 // visit sets lv.x ≈ A⁻¹ lv.b: one step of the cycle, or two joined by conjugate
 // gradients (K-cycle of Notay & Vassilevski, cited above, algorithm for the

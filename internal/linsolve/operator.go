@@ -108,25 +108,31 @@ func finiteNonNegative(v float64) bool { return v >= 0 && v <= math.MaxFloat64 }
 func (op *Operator) faces(c int32, cols []int32, w []float64) int {
 	nx, nxy := int32(op.NX), int32(op.NX*op.NY)
 	n := 0
-	put := func(g float64, nb int32) {
-		if g > 0 {
-			cols[n], w[n] = nb, g
-			n++
-		}
-	}
 	// A face that leads out of the grid has conductance 0 (checked), so only
 	// the ends of the whole array need care.
-	put(op.GX[c], c+1)
-	put(op.GY[c], c+nx)
-	put(op.GZ[c], c+nxy)
-	if c >= 1 {
-		put(op.GX[c-1], c-1)
+	if g := op.GX[c]; g > 0 {
+		cols[n], w[n] = c+1, g
+		n++
 	}
-	if c >= nx {
-		put(op.GY[c-nx], c-nx)
+	if g := op.GY[c]; g > 0 {
+		cols[n], w[n] = c+nx, g
+		n++
 	}
-	if c >= nxy {
-		put(op.GZ[c-nxy], c-nxy)
+	if g := op.GZ[c]; g > 0 {
+		cols[n], w[n] = c+nxy, g
+		n++
+	}
+	if c >= 1 && op.GX[c-1] > 0 {
+		cols[n], w[n] = c-1, op.GX[c-1]
+		n++
+	}
+	if c >= nx && op.GY[c-nx] > 0 {
+		cols[n], w[n] = c-nx, op.GY[c-nx]
+		n++
+	}
+	if c >= nxy && op.GZ[c-nxy] > 0 {
+		cols[n], w[n] = c-nxy, op.GZ[c-nxy]
+		n++
 	}
 	return n
 }

@@ -156,12 +156,13 @@ func TestRandomOperatorsAgainstDense(t *testing.T) {
 		}
 		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
 		x[0] = 3 // an initial guess that is not zero
-		if _, err := s.Solve(x, rhs, 1e-11, 0); err != nil {
+		if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
 			t.Fatalf("%v", err)
 		}
-		// Condition up to 1e6 (G/Diag about 1e5·6) times the residual of 1e-11.
+		// Condition up to 1e6 (G/Diag about 1e5·6) times the residual of 1e-10; below
+		// 1e-11 rounding shows now and then.
 		compareDense(t, op, x, rhs, 1e-4)
-		if got := op.Residual(make([]float64, len(x)), rhs, x); got > 1e-11*norm(rhs)*(1+1e-9) {
+		if got := op.Residual(make([]float64, len(x)), rhs, x); got > 1e-10*norm(rhs)*(1+1e-9) {
 			t.Fatalf("residual %v", got)
 		}
 	})

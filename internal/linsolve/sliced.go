@@ -36,6 +36,17 @@ func (m *sliced) row(i int32, cols []int32, w []float64) int {
 	return n
 }
 
+func (m *sliced) nodes() int { return m.n }
+
+// maxRow is the largest number of couplings of one node.
+func (m *sliced) maxRow() int {
+	most := int32(0)
+	for s := range m.middle {
+		most = max(most, m.begin[s+1]-m.begin[s])
+	}
+	return int(most / lanesPerSlice)
+}
+
 // windowNodes: nodes of one colour are sorted by the lengths of their rows within
 // windows of so many, which leaves little to fill up and neighbours close.
 const windowNodes = 512

@@ -43,6 +43,7 @@ type Solver struct {
 	unit  float64   // couplings of the coarse levels are unit times those of op
 	bad   error     // what is wrong with the operator, if anything
 	built bool      // the hierarchy suits op's conductances
+	drift float64   // largest change of a conductance since the aggregates were chosen, a factor
 
 	r, p, q []float64 // residual, direction, A p
 	// The finest level of the preconditioner: the operator in single precision,
@@ -101,45 +102,103 @@ func New(op *Operator, opt Options) (*Solver, error) {
 	return s, err
 }
 
-// SetConductances rebuilds the hierarchy after op's conductances (and perhaps
-// Diag) changed. The vectors of the finest level are kept, the coarse levels
-// are chosen anew: aggregates that suited the old conductances may be poor for
-// the new ones.
+// keepLimit: aggregates are kept as long as no conductance has changed by more
+// than this factor, all changes since they were chosen multiplied.
+const keepLimit = 4
+
+// SetConductances takes over changed conductances (and perhaps Diag). As long as
+// all have changed a little only, and none to zero or from it, the aggregates
+// stay and the coarse levels are added up anew. Otherwise they are chosen anew:
+// aggregates that suited the old conductances may be poor for the new ones.
 func (s *Solver) SetConductances() error {
-	s.top, s.last, s.built = nil, nil, false
+	built := s.built
+	s.built = false
 	if s.bad = s.op.check(); s.bad == nil && s.op.Grid != s.grid {
 		s.bad = &OperatorError{Grid: s.op.Grid, Cell: -1, What: "the grid is not the one the solver was made for"}
 	}
 	if s.bad != nil {
 		return s.bad
 	}
-	largest := 0.0
-	for c := range s.op.GX {
-		largest = max(largest, s.op.GX[c], s.op.GY[c], s.op.GZ[c])
+	if built {
+		s.drift *= s.changed()
 	}
-	s.unit = 1
-	if largest > 0 {
-		s.unit = 1 / largest
+	if built && s.drift <= keepLimit {
+		s.crew.do(s.chunks, couplingsKernel, nil)
+		for lv := s.top; lv != nil; lv = lv.next {
+			n := s.op.Cells()
+			if lv.finerMatrix != nil {
+				n = lv.finerMatrix.n
+			}
+			lv.argOf = make([]int32, n)
+			s.crew.do(lv.chunks, reachKernel, lv)
+			s.crew.do(lv.chunks, relumpKernel, lv)
+			lv.argOf = nil
+		}
+	} else {
+		s.top, s.last, s.drift = nil, nil, 1
+		largest := 0.0
+		for c := range s.op.GX {
+			largest = max(largest, s.op.GX[c], s.op.GY[c], s.op.GZ[c])
+		}
+		s.unit = 1
+		if largest > 0 {
+			s.unit = 1 / largest
+		}
+		s.crew.do(s.chunks, couplingsKernel, nil)
+		s.coarsen()
 	}
-	s.crew.do(s.chunks, couplingsKernel, nil)
-	s.coarsen()
 	s.built = true
 	return s.SetDiag()
+}
+
+// changed returns the largest factor by which a conductance differs from the one
+// the coarse levels were made from; infinite when one came or went.
+func (s *Solver) changed() float64 {
+	s.crew.do(s.chunks, changedKernel, nil)
+	most := 1.0
+	for _, p := range s.part {
+		most = max(most, p[0])
+	}
+	return most
+}
+
+func changedKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	op, m, unit := s.op, s.fine, s.unit
+	up, down := 1.0, 1.0
+	for _, a := range [3]struct {
+		old []real
+		now []float64
+	}{{m.x[edge:], op.GX}, {m.y, op.GY}, {m.z, op.GZ}} {
+		old := a.old[lo:hi]
+		for i, g := range a.now[lo:hi] {
+			was, is := float64(old[i]), g*unit
+			if (was > 0) != (g > 0) {
+				up = math.Inf(1)
+			} else if g > 0 {
+				up, down = max(up, is/was), min(down, is/was)
+			}
+		}
+	}
+	s.part[chunk] = [2]float64{max(up, 1/down), 0}
 }
 
 // coarsen chooses the coarse levels for s.op.
 func (s *Solver) coarsen() {
 	var g graph = s.op
 	var finer *rows // matrix of s.last
-	scale := s.unit
+	scale, workers := s.unit, s.opt.Workers
+	slab, slabs := s.op.slabs()
 	for {
-		of, count := aggregate(g)
+		to := aggregate(g, slab, slabs, workers)
+		count := to.count
 		if count == 0 || count == g.nodes() {
 			break
 		}
 		lv := &level{repeat: float64(count) < repeatRatio*float64(g.nodes())}
-		lv.memberStart, lv.members = collect(of, count)
-		coarse := lump(g, of, lv.memberStart, lv.members, scale)
+		lv.memberStart, lv.members = collect(to.of, count)
+		coarse := lump(g, to, lv.memberStart, lv.members, scale, workers)
+		slab, slabs = to.slabs()
 		if s.top == nil {
 			s.top = lv
 		} else {
@@ -148,7 +207,7 @@ func (s *Solver) coarsen() {
 			for e, i := range lv.members {
 				lv.members[e] = number[i]
 			}
-			lv.finer = s.last.x
+			lv.finer, lv.finerExcess, lv.finerMatrix = s.last.x, s.last.excess, &s.last.sliced
 		}
 		s.last, finer = lv, coarse
 		g, scale = coarse, 1
@@ -202,22 +261,39 @@ func (s *Solver) SetDiag() error {
 		s.bad = &OperatorError{Grid: op.Grid, Cell: -1, What: "Diag must hold one value per cell"}
 		return s.bad
 	}
-	if s.bad = op.checkDiag(); s.bad != nil {
-		return s.bad
-	}
 	s.crew.do(s.chunks, invKernel, nil)
-	if s.top != nil {
-		s.top.setDiag(func(c int32) float64 { return op.Diag[c] * s.unit })
+	singular := -1
+	for _, p := range s.part {
+		if p[0] >= 0 {
+			s.bad = op.checkDiag()
+			return s.bad
+		}
+		if singular < 0 {
+			singular = int(p[1])
+		}
 	}
 	for lv := s.top; lv != nil; lv = lv.next {
-		if lv.next != nil {
-			lv.next.setDiag(func(c int32) float64 { return float64(lv.excess[c]) })
+		s.crew.do(lv.chunks, diagKernel, lv)
+		for _, p := range lv.part {
+			if singular < 0 && p[0] >= 0 {
+				singular = s.cellOf(lv, int(p[0]))
+			}
 		}
 		if lv.bottom != nil {
 			lv.bottom.factor(lv)
+			for i, p := range lv.bottom.pivot {
+				if singular < 0 && !(p > 0) {
+					singular = s.cellOf(lv, i)
+				}
+			}
 		}
 	}
-	s.bad = s.findSingular()
+	// Groups of cells without any Diag shrink to single nodes or meet in the bottom
+	// level, so only nodes without neighbours and the bottom's groups were looked at.
+	s.bad = nil
+	if singular >= 0 {
+		s.bad = &Singular{Grid: op.Grid, Cell: singular}
+	}
 	return s.bad
 }
 
@@ -402,11 +478,18 @@ func couplingsKernel(s *Solver, _ *level, chunk int) {
 	}
 }
 
+// invKernel renews the inverse diagonal. It leaves a cell whose Diag is unusable
+// and the first one that nothing holds, or -1.
 func invKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.cells(chunk)
 	op, nx, nxy := s.op, s.op.NX, s.op.NX*s.op.NY
+	bad, singular := -1, -1
 	for c := lo; c < hi; c++ {
-		d := op.Diag[c] + op.GX[c] + op.GY[c] + op.GZ[c]
+		d := op.Diag[c]
+		if !finiteNonNegative(d) {
+			bad = c
+		}
+		d += op.GX[c] + op.GY[c] + op.GZ[c]
 		if c >= 1 {
 			d += op.GX[c-1]
 		}
@@ -419,8 +502,11 @@ func invKernel(s *Solver, _ *level, chunk int) {
 		s.fine.inv[c] = 0
 		if d > 0 {
 			s.fine.inv[c] = real(1 / min(max(d*s.unit, tiny), huge))
+		} else if singular < 0 {
+			singular = c
 		}
 	}
+	s.part[chunk] = [2]float64{float64(bad), float64(singular)}
 }
 
 func sweepFineKernel(s *Solver, _ *level, chunk int) {
@@ -443,33 +529,6 @@ func returnRedKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.rows(chunk)
 	zr, zq := s.fine.returnDotRows(s.z, s.r, s.q, s.argScale, 0, lo, hi)
 	s.part[chunk] = [2]float64{zr, zq}
-}
-
-// findSingular looks for a connected group of cells without any Diag. Groups
-// shrink to single nodes or meet in the bottom level, so only nodes without
-// neighbours and the bottom's groups need to be looked at.
-func (s *Solver) findSingular() error {
-	op := s.op
-	for c, v := range s.fine.inv {
-		if v == 0 {
-			return &Singular{Grid: op.Grid, Cell: c}
-		}
-	}
-	for lv := s.top; lv != nil; lv = lv.next {
-		for i := range lv.n {
-			if lv.inv[i] == 0 && !lv.filling(i) {
-				return &Singular{Grid: op.Grid, Cell: s.cellOf(lv, i)}
-			}
-		}
-		if lv.bottom != nil {
-			for i, p := range lv.bottom.pivot {
-				if !(p > 0) {
-					return &Singular{Grid: op.Grid, Cell: s.cellOf(lv, i)}
-				}
-			}
-		}
-	}
-	return nil
 }
 
 // cellOf returns the first cell below node i of level lv.

@@ -338,7 +338,7 @@ func TestSetDiagAndSetConductances(t *testing.T) {
 		}
 		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
 		check := func() {
-			if _, err := s.Solve(x, rhs, 1e-11, 0); err != nil {
+			if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
 				t.Fatalf("%v", err)
 			}
 			compareDense(t, op, x, rhs, 1e-4) // as in TestRandomOperatorsAgainstDense
@@ -359,6 +359,106 @@ func TestSetDiagAndSetConductances(t *testing.T) {
 		}
 		check()
 	})
+}
+
+// Conductances that change a little keep the aggregates, and the coarse levels
+// are what they would be if they had been added up from the new ones at once.
+func TestSetConductancesKeeps(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		op := drawOperator(t)
+		s, err := New(op, Options{})
+		if err != nil {
+			t.Fatalf("%v", err)
+		}
+		top := s.top
+		for _, g := range [][]float64{op.GX, op.GY, op.GZ} {
+			for c := range g {
+				g[c] *= rapid.Float64Range(0.3, 3.5).Draw(t, "f")
+			}
+		}
+		if err := s.SetConductances(); err != nil {
+			t.Fatalf("%v", err)
+		}
+		if s.top != top {
+			t.Fatalf("the aggregates were chosen anew")
+		}
+		if top != nil {
+			checkLumped(t, s, top)
+		}
+		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
+		if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
+			t.Fatalf("%v", err)
+		}
+		compareDense(t, op, x, rhs, 1e-4) // as in TestRandomOperatorsAgainstDense
+	})
+	// A sealed device whose air conducts up to three times as much, as when
+	// radiation is counted in.
+	for _, f := range []float64{1.5, 3} {
+		b := sealedDevice(32)
+		op := b.operator(2e6/10, 5)
+		s, err := New(op, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		top := s.top
+		for c, k := range b.k {
+			if k == 0.026 {
+				b.k[c] *= f
+			}
+		}
+		*op = *b.operator(2e6/10, 5)
+		if err := s.SetConductances(); err != nil || s.top != top {
+			t.Fatalf("air times %g: %v, kept %v", f, err, s.top == top)
+		}
+		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
+		kept, err := s.Solve(x, rhs, 1e-8, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, anew := solve(t, op, rhs, 1e-8)
+		t.Logf("air times %g: %d iterations, %d with aggregates chosen anew", f, kept.Iterations, anew.Iterations)
+		if kept.Iterations > anew.Iterations+3 {
+			t.Errorf("air times %g: %d iterations, %d with aggregates chosen anew", f, kept.Iterations, anew.Iterations)
+		}
+	}
+}
+
+// checkLumped adds up the couplings of the first coarse level, the slow way.
+func checkLumped(t failer, s *Solver, lv *level) {
+	t.Helper()
+	type pair struct{ a, b int32 }
+	want := map[pair]float64{}
+	of := make([]int32, s.op.Cells())
+	for i := range lv.n {
+		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
+			of[c] = int32(i)
+		}
+	}
+	join := func(c, d int, g float64) {
+		if g > 0 && of[c] != of[d] {
+			want[pair{of[c], of[d]}] += g * s.unit
+			want[pair{of[d], of[c]}] += g * s.unit
+		}
+	}
+	for c := range s.op.GX {
+		join(c, min(c+1, len(of)-1), s.op.GX[c])
+		join(c, min(c+s.op.NX, len(of)-1), s.op.GY[c])
+		join(c, min(c+s.op.NX*s.op.NY, len(of)-1), s.op.GZ[c])
+	}
+	cols, w := make([]int32, lv.maxRow()), make([]float64, lv.maxRow())
+	found := 0
+	for i := range int32(lv.n) {
+		n := lv.row(i, cols, w)
+		found += n
+		for e, d := range cols[:n] {
+			if v := want[pair{i, d}]; !(math.Abs(w[e]-v) <= 1e-6*v) { // single precision
+				t.Fatalf("coupling of nodes %d and %d is %v, want %v", i, d, w[e], v)
+			}
+		}
+	}
+	if found != len(want) {
+		t.Fatalf("%d couplings, want %d", found, len(want))
+	}
 }
 
 func TestSingular(t *testing.T) {
