@@ -123,6 +123,12 @@ func (s *Shape) checkPlacing() error {
 	var problems device.Problems
 	f := s.File
 	touches := make([]bool, len(s.solids))
+	joined := 0 // parts that are not held apart on purpose
+	for i := range s.solids {
+		if !s.solids[i].spec.HeldApart {
+			joined++
+		}
+	}
 	for _, c := range s.contacts {
 		if !s.airBody(c.A) && !s.airBody(c.B) {
 			touches[c.A], touches[c.B] = true, true
@@ -135,7 +141,7 @@ func (s *Shape) checkPlacing() error {
 				"later parts cut into earlier ones", "list the smaller part after the larger one, or move one of them"))
 			continue
 		}
-		if !touches[i] && len(s.solids) > 1 && !p.HeldApart {
+		if !touches[i] && joined > 1 && !p.HeldApart {
 			near, gap := s.nearest(i)
 			hint := fmt.Sprintf("the nearest is %q, %.2f mm away: use 'on: %s.<face>', or check 'at' and sizes", near, gap*1e3, near)
 			if gap < 1e-6 {

@@ -145,3 +145,24 @@ func TestSunOnOneShapeAtTheSameTime(t *testing.T) {
 	}
 	wg.Wait()
 }
+
+// A shade held apart touches nothing, and is a body of its own all the same: it takes the sun, and gives the wall behind it no more
+// than what it radiates. The settled wall is cooler with it, and both accounts close.
+func TestShadeHeldApart(t *testing.T) {
+	const sunny = "conditions: {ambient: 30 °C, sun: 800 W/m2, sun from: +z, held with up: +y}\n"
+	bare := build(t, blackPlate+sunny, nil)
+	shaded := build(t, blackPlate+"  shade: {material: aluminium 6061, finish: white, plate: 80 x 110 mm, thickness: 1 mm, on: p.front, gap: 12 mm, held apart: yes}\n"+sunny, nil)
+	rise := func(m *Model) float64 {
+		tK, films := steady(t, m)
+		out := 0.0
+		for i := range m.Surfaces {
+			out += m.SurfaceHeatW(i, tK, films(i))
+		}
+		within(t, "heat out, light taken in included", out, 0, 1e-4)
+		return read(t, m, "p", tK, films) - 303.15
+	}
+	without, with := rise(bare), rise(shaded)
+	if !(with > 0.5 && with < 0.5*without) {
+		t.Errorf("%g K above the air without a shade, %g K with it", without, with)
+	}
+}

@@ -383,7 +383,7 @@ func power(x float64) string {
 	case math.IsInf(x, 1):
 		return "any"
 	case x != 0 && (math.Abs(x) >= 1e4 || math.Abs(x) < 1e-2):
-		return strings.Replace(fmt.Sprintf("%.2g", x), "e+0", "e", 1)
+		return strings.NewReplacer("e+0", "e", "e+", "e", "e-0", "e-").Replace(fmt.Sprintf("%.2g", x))
 	}
 	return fmt.Sprintf("%.3g", x)
 }

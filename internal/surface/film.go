@@ -166,8 +166,10 @@ func (p *Patch) note(env *Env, r *regime) string {
 			return noteWindUnknown
 		}
 	}
-	if r.natural > r.floor && r.naturalRule.number > r.naturalRule.law.Hi {
-		return r.naturalRule.law.Outside
+	if r.natural > r.floor { // else conduction rules, and how far the moving part is out of its range does not matter
+		if n := r.naturalRule.law.Note(r.naturalRule.number); n != "" {
+			return n
+		}
 	}
 	if r.naturalRule.law == &HorizontalArrayLaw {
 		return HorizontalArrayLaw.Note(r.naturalRule.number)
