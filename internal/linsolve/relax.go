@@ -19,8 +19,8 @@ const edge = 1 // cells before the first one in stencil.x and in Solver.z
 
 func newStencil(g Grid) *stencil {
 	n := g.Cells()
-	return &stencil{Grid: g, x: make([]real, edge+n), y: make([]real, n), z: make([]real, n),
-		inv: make([]real, n), none: make([]real, g.NX)}
+	return &stencil{Grid: g, x: stagger[real](edge+n, 6), y: stagger[real](n, 7), z: stagger[real](n, 0),
+		inv: stagger[real](n, 1), none: make([]real, g.NX)}
 }
 
 // relaxRow is one x-row of z with its neighbours at -y, +y, -z, +z and the
@@ -37,8 +37,9 @@ type relaxRow struct {
 	scale          float64 // z's scale: it approximates scale/unit · A⁻¹ r
 }
 
-// set points at row r of z, which has edge cells more at both ends.
-func (a *relaxRow) set(m *stencil, z []real, r int) {
+// set points at row r of z, which has edge cells more at both ends. It returns
+// the first red cell of the row, 0 or 1.
+func (a *relaxRow) set(m *stencil, z []real, r int) (red int) {
 	nx, ny := m.NX, m.NY
 	nxy := nx * ny
 	lo := r * nx
@@ -63,6 +64,7 @@ func (a *relaxRow) set(m *stencil, z []real, r int) {
 	if k < m.NZ-1 {
 		a.zp = z[lo+nxy : hi+nxy]
 	}
+	return (j + k) & 1
 }
 
 // faces is the sum of coupling·neighbour over the faces of cell i.
@@ -85,17 +87,13 @@ func eights(nx int) int {
 	return nx &^ 7
 }
 
-// first returns the first cell of the colour in row r: 0 or 1.
-func (m *stencil) first(r, colour int) int { return (r/m.NY + r%m.NY + colour) & 1 }
-
 // sweepRows finishes the first sweep from zero: z holds inv·b in all cells, and
 // black ones gain inv·Σ coupling·z_red.
 func (m *stencil) sweepRows(z []real, lo, hi int) {
 	var a relaxRow
 	n := eights(m.NX)
 	for r := lo; r < hi; r++ {
-		a.set(m, z, r)
-		first := m.first(r, 1)
+		first := 1 - a.set(m, z, r)
 		if n > 0 {
 			sweepCells8(&a, &lanes[first], n)
 		}
@@ -112,9 +110,8 @@ func (m *stencil) leftoverRows(t, z []real, lo, hi int) {
 	var a relaxRow
 	n, nx := eights(m.NX), m.NX
 	for r := lo; r < hi; r++ {
-		a.set(m, z, r)
+		first := a.set(m, z, r)
 		a.t = t[r*nx : (r+1)*nx]
-		first := m.first(r, 0)
 		if n > 0 {
 			leftoverCells8(&a, &lanes[first], n)
 		}
@@ -127,14 +124,13 @@ func (m *stencil) leftoverRows(t, z []real, lo, hi int) {
 	}
 }
 
-// returnRows relaxes the cells of one colour: z = inv·(r·scale + Σ coupling·z).
-func (m *stencil) returnRows(z []real, res []float64, scale float64, colour, lo, hi int) {
+// returnBlackRows relaxes the black cells: z = inv·(r·scale + Σ coupling·z).
+func (m *stencil) returnBlackRows(z []real, res []float64, scale float64, lo, hi int) {
 	a := relaxRow{scale: scale}
 	n, nx := eights(m.NX), m.NX
 	for r := lo; r < hi; r++ {
-		a.set(m, z, r)
+		first := 1 - a.set(m, z, r)
 		a.r = res[r*nx : (r+1)*nx]
-		first := m.first(r, colour)
 		if n > 0 {
 			returnCells8(&a, &lanes[first], n)
 		}
@@ -144,14 +140,13 @@ func (m *stencil) returnRows(z []real, res []float64, scale float64, colour, lo,
 	}
 }
 
-// returnDotRows does the same and sums z·r and z·q over the rows.
-func (m *stencil) returnDotRows(z []real, res, q []float64, scale float64, colour, lo, hi int) (zr, zq float64) {
+// returnRedRows does the same to the red cells and sums z·r and z·q over the rows.
+func (m *stencil) returnRedRows(z []real, res, q []float64, scale float64, lo, hi int) (zr, zq float64) {
 	a := relaxRow{scale: scale}
 	n, nx := eights(m.NX), m.NX
 	for r := lo; r < hi; r++ {
-		a.set(m, z, r)
+		first := a.set(m, z, r)
 		a.r, a.q = res[r*nx:(r+1)*nx], q[r*nx:(r+1)*nx]
-		first := m.first(r, colour)
 		if n > 0 {
 			dr, dq := returnDotCells8(&a, &lanes[first], n)
 			zr += dr
