@@ -55,7 +55,7 @@ func patchOf(sk *skin.Surface, u *Under, body envelope) surface.Patch {
 func run(sk *skin.Surface, up part.Vec) (heightM, widthM float64) {
 	alongU, alongV := math.Abs(dot(sk.U, up)), math.Abs(dot(sk.V, up))
 	slope := math.Hypot(alongU, alongV)
-	if slope < 1e-6 || sk.UM <= 0 || sk.VM <= 0 {
+	if slope < 1e-6 {
 		return math.Min(sk.UM, sk.VM), math.Max(sk.UM, sk.VM)
 	}
 	heightM = 1 / math.Max(alongU/slope/sk.UM, alongV/slope/sk.VM)

@@ -360,7 +360,7 @@ func (r *reader) measure(s *Surface, p *piece, k int, runs *runs) {
 			u.add(r, i, s.U)
 			v.add(r, i, s.V)
 		}
-		s.UM, s.VM = u.hi-u.lo, v.hi-v.lo
+		s.UM, s.VM = u.lengthM(), v.lengthM() // elements of one layer of cells all have their centres at one height
 		s.Side = sideOf(s.Normal)
 		return
 	default:

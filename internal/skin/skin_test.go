@@ -80,6 +80,9 @@ func sound(t fataler, g *grid.Grid, bodies []Body, list []Surface) {
 		if math.Abs(area-s.AreaM2) > 1e-9*area {
 			t.Fatalf("%s: area %g, its elements' %g", s.Name, s.AreaM2, area)
 		}
+		if !(s.UM > 1e-5 && s.VM > 1e-5) {
+			t.Fatalf("%s: a run of %g by %g m", s.Name, s.UM, s.VM)
+		}
 		for what, v := range map[string]part.Vec{"normal": s.Normal, "U": s.U, "V": s.V} {
 			if math.Abs(dot(v, v)-1) > 1e-9 {
 				t.Fatalf("%s: %s %v is no unit vector", s.Name, what, v)
@@ -508,6 +511,19 @@ func TestTurnedBarUntold(t *testing.T) {
 	}
 	near(t, "side", list[2].AreaM2, math.Pi*20*60e-6, 0.02)
 	near(t, "end", list[0].AreaM2, math.Pi*100e-6, 0.02)
+}
+
+// A drilled block, turned, one layer of cells high: its wall and hole are as high as it is, though all their elements have their
+// middles at one height.
+func TestDrilledBlockOneLayer(t *testing.T) {
+	hole := must(t)(part.NewCylinder(part.Vec{4e-3, 4e-3, -1e-3}, 3.74e-3, 8e-3, 2))
+	block := must(t)(part.Turned(must(t)(part.Cut(box(t, 0, 0, 0, 9, 16, 4.5), hole)), 1.02, 2))
+	list, _ := read(t, "block", grid.Options{MaxCellM: 6e-3, Across: 1}, block)
+	for _, s := range list {
+		if math.Abs(s.Normal[2]) < 0.5 && !(math.Max(s.UM, s.VM) > 3e-3 && math.Min(s.UM, s.VM) > 1e-3) {
+			t.Errorf("%s: a run of %g by %g m", s.Name, s.UM, s.VM)
+		}
+	}
 }
 
 // What little of a plate a small chip stands over stays with the plate's face; for the chip the gap is a face of its own.
