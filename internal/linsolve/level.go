@@ -24,10 +24,11 @@ const (
 // and couplings simply add up.
 type level struct {
 	sliced
-	// members[memberStart[i]:memberStart[i+1]] are the finer nodes of node i. Those
-	// before memberReached[i] take part in gather and spread: on the finest level
-	// the red cells only.
+	// members[memberStart[a]:memberStart[a+1]] are the finer nodes of node[a]. Those
+	// before memberReached[a] take part in gather and spread: on the finest level
+	// the red cells only. Unlike nodes, aggregates come in the order of the grid.
 	memberStart, memberReached, members []int32
+	node                                []int32
 	repeat                              bool
 
 	// b is the right-hand side of a visit, x its result; c and d are the two
@@ -50,46 +51,43 @@ type level struct {
 	argColour  int
 	argEnd     []int32
 	argOf      []int32
-	chunks     int
-	part       [][3]float64
+	// Work on nodes is cut into chunks, work on aggregates into portions.
+	chunks, portions int
+	part             [][3]float64
 }
 
 // layOut takes over the matrix the level was chosen with and takes the storage
-// for visits. It returns the new number of each node of g.
-func (lv *level) layOut(g *rows) (number []int32) {
+// for visits.
+func (lv *level) layOut(g *rows) {
 	colourOf, colours := make([]int32, g.nodes()), 1
 	if lv.bottom == nil { // else nothing is relaxed, and nodes keep their numbers
 		colourOf, colours = g.colour()
 	}
 	var m *sliced
-	m, number = slice(g, colourOf, colours)
+	m, lv.node = slice(g, colourOf, colours)
 	lv.sliced = *m
-	start, members := make([]int32, m.n+1), make([]int32, len(lv.members))
-	for i, to := range number {
-		start[to+1] = lv.memberStart[i+1] - lv.memberStart[i]
-	}
-	for i := range m.n {
-		start[i+1] += start[i]
-	}
-	for i, to := range number {
-		copy(members[start[to]:], lv.members[lv.memberStart[i]:lv.memberStart[i+1]])
-	}
-	lv.memberStart, lv.memberReached, lv.members = start, start[1:], members
-	lv.b, lv.x = make([]real, m.n), make([]real, m.n)
-	lv.c, lv.d, lv.v = make([]real, m.n), make([]real, m.n), make([]real, m.n)
+	lv.memberReached = lv.memberStart[1:]
+	lv.b, lv.x = stagger[real](m.n, 1), stagger[real](m.n, 2)
+	lv.c, lv.d, lv.v = stagger[real](m.n, 3), stagger[real](m.n, 4), stagger[real](m.n, 5)
 	lv.chunks = (m.n + nodesPerChunk - 1) / nodesPerChunk
+	lv.portions = (len(lv.node) + nodesPerChunk - 1) / nodesPerChunk
 	lv.part = make([][3]float64, lv.chunks)
-	return number
+}
+
+// aggregates are those of one portion.
+func (lv *level) aggregates(portion int) (lo, hi int) {
+	return portion * nodesPerChunk, min((portion+1)*nodesPerChunk, len(lv.node))
 }
 
 // diagKernel refreshes the diagonal from the finer level's excess. It leaves the
-// first node without any, whose group is singular, or -1.
-func diagKernel(s *Solver, lv *level, chunk int) {
-	lo, hi := lv.nodes(chunk)
+// first aggregate without any, whose group is singular, or -1.
+func diagKernel(s *Solver, lv *level, portion int) {
+	lo, hi := lv.aggregates(portion)
 	singular := -1
-	for i := lo; i < hi; i++ {
+	for a := lo; a < hi; a++ {
+		i := int(lv.node[a])
 		d := 0.0
-		of := lv.members[lv.memberStart[i]:lv.memberStart[i+1]]
+		of := lv.members[lv.memberStart[a]:lv.memberStart[a+1]]
 		if lv.finerExcess == nil {
 			for _, c := range of {
 				d += s.op.Diag[c]
@@ -108,28 +106,28 @@ func diagKernel(s *Solver, lv *level, chunk int) {
 		for e := lv.begin[s] + int32(i%lanesPerSlice); e < lv.begin[s+1]; e += lanesPerSlice {
 			d += float64(lv.w[e])
 		}
-		lv.inv[i] = 0 // stays so in the filling
+		lv.inv[i] = 0
 		if d > 0 {
 			lv.inv[i] = real(1 / d)
-		} else if singular < 0 && len(of) > 0 {
-			singular = i
+		} else if singular < 0 {
+			singular = a
 		}
 	}
-	lv.part[chunk] = [3]float64{float64(singular)}
+	lv.part[portion] = [3]float64{float64(singular)}
 }
 
 // reachKernel writes down the node of each finer node.
-func reachKernel(_ *Solver, lv *level, chunk int) {
-	lo, hi := lv.nodes(chunk)
-	for i := lo; i < hi; i++ {
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
-			lv.argOf[c] = int32(i)
+func reachKernel(_ *Solver, lv *level, portion int) {
+	lo, hi := lv.aggregates(portion)
+	for a := lo; a < hi; a++ {
+		for _, c := range lv.members[lv.memberStart[a]:lv.memberStart[a+1]] {
+			lv.argOf[c] = lv.node[a]
 		}
 	}
 }
 
 // relumpKernel adds up the couplings anew where there were some.
-func relumpKernel(s *Solver, lv *level, chunk int) {
+func relumpKernel(s *Solver, lv *level, portion int) {
 	var g graph = s.op
 	scale := s.unit
 	if lv.finerMatrix != nil {
@@ -137,11 +135,12 @@ func relumpKernel(s *Solver, lv *level, chunk int) {
 	}
 	cols, ws := make([]int32, g.maxRow()), make([]float64, g.maxRow())
 	sum := make([]float64, lv.maxRow())
-	lo, hi := lv.nodes(chunk)
-	for i := lo; i < hi; i++ {
+	lo, hi := lv.aggregates(portion)
+	for a := lo; a < hi; a++ {
+		i := int(lv.node[a])
 		begin, end := lv.begin[i/lanesPerSlice]+int32(i%lanesPerSlice), lv.begin[i/lanesPerSlice+1]
 		clear(sum)
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
+		for _, c := range lv.members[lv.memberStart[a]:lv.memberStart[a+1]] {
 			n := g.row(c, cols, ws)
 			for f, d := range cols[:n] {
 				to := lv.argOf[d]
@@ -215,10 +214,10 @@ func (lv *level) cycle(s *Solver, x, b []real) {
 	}
 	if next := lv.next; next != nil {
 		s.crew.do(lv.chunks, leftoverKernel, lv) // into lv.x
-		s.crew.do(next.chunks, gatherKernel, next)
+		s.crew.do(next.portions, gatherKernel, next)
 		next.visit(s)
 		next.argFiner = x
-		s.crew.do(next.chunks, spreadKernel, next)
+		s.crew.do(next.portions, spreadKernel, next)
 	}
 	lv.argEnd = lv.begin[1:]
 	for q := colours - 1; q >= 0; q-- {
@@ -300,26 +299,24 @@ func (lv *level) sum(s *Solver, run kernel) (total [3]float64) {
 }
 
 // gatherKernel sets b to the finer residual, added up over each aggregate.
-func gatherKernel(_ *Solver, lv *level, chunk int) {
-	lo, hi := lv.nodes(chunk)
-	finer, b := lv.finer, lv.b
-	for i := lo; i < hi; i++ {
-		a := real(0)
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberReached[i]] {
-			a += finer[c]
+func gatherKernel(_ *Solver, lv *level, portion int) {
+	lo, hi := lv.aggregates(portion)
+	for a := lo; a < hi; a++ {
+		sum := real(0)
+		for _, c := range lv.members[lv.memberStart[a]:lv.memberReached[a]] {
+			sum += lv.finer[c]
 		}
-		b[i] = a
+		lv.b[lv.node[a]] = sum
 	}
 }
 
 // spreadKernel adds x of each aggregate to its members' argFiner.
-func spreadKernel(_ *Solver, lv *level, chunk int) {
-	lo, hi := lv.nodes(chunk)
-	finer, x := lv.argFiner, lv.x
-	for i := lo; i < hi; i++ {
-		v := x[i]
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberReached[i]] {
-			finer[c] += v
+func spreadKernel(_ *Solver, lv *level, portion int) {
+	lo, hi := lv.aggregates(portion)
+	for a := lo; a < hi; a++ {
+		v := lv.x[lv.node[a]]
+		for _, c := range lv.members[lv.memberStart[a]:lv.memberReached[a]] {
+			lv.argFiner[c] += v
 		}
 	}
 }

@@ -3,6 +3,7 @@ package linsolve
 import (
 	"math"
 	"runtime"
+	"slices"
 	"unsafe"
 )
 
@@ -140,8 +141,8 @@ func (s *Solver) SetConductances() error {
 				n = lv.finerMatrix.n
 			}
 			lv.argOf = make([]int32, n)
-			s.crew.do(lv.chunks, reachKernel, lv)
-			s.crew.do(lv.chunks, relumpKernel, lv)
+			s.crew.do(lv.portions, reachKernel, lv)
+			s.crew.do(lv.portions, relumpKernel, lv)
 			lv.argOf = nil
 		}
 	} else {
@@ -213,9 +214,9 @@ func (s *Solver) coarsen() {
 			s.top = lv
 		} else {
 			s.last.next = lv
-			number := s.last.layOut(finer)
+			s.last.layOut(finer)
 			for e, i := range lv.members {
-				lv.members[e] = number[i]
+				lv.members[e] = s.last.node[i]
 			}
 			lv.finer, lv.finerExcess, lv.finerMatrix = s.last.x, s.last.excess, &s.last.sliced
 		}
@@ -239,9 +240,9 @@ func (s *Solver) coarsen() {
 // black ones overwrites whatever a correction would add to them.
 func (s *Solver) redFirst() {
 	lv, g := s.top, s.op.Grid
-	lv.memberReached = make([]int32, lv.n)
+	lv.memberReached = make([]int32, len(lv.node))
 	var black []int32
-	for i := range lv.n {
+	for i := range lv.node {
 		of := lv.members[lv.memberStart[i]:lv.memberStart[i+1]]
 		reds := 0
 		black = black[:0]
@@ -283,8 +284,8 @@ func (s *Solver) SetDiag() error {
 		}
 	}
 	for lv := s.top; lv != nil; lv = lv.next {
-		s.crew.do(lv.chunks, diagKernel, lv)
-		for _, p := range lv.part {
+		s.crew.do(lv.portions, diagKernel, lv)
+		for _, p := range lv.part[:lv.portions] {
 			if singular < 0 && p[0] >= 0 {
 				singular = s.cellOf(lv, int(p[0]))
 			}
@@ -402,10 +403,10 @@ func (s *Solver) precondition() [2]float64 {
 	s.crew.do(s.chunks, sweepFineKernel, nil)
 	if s.top != nil {
 		s.crew.do(s.chunks, leftoverFineKernel, nil)
-		s.crew.do(s.top.chunks, gatherKernel, s.top)
+		s.crew.do(s.top.portions, gatherKernel, s.top)
 		s.top.visit(s)
 		s.top.argFiner = s.z[edge:]
-		s.crew.do(s.top.chunks, spreadKernel, s.top)
+		s.crew.do(s.top.portions, spreadKernel, s.top)
 	}
 	s.crew.do(s.chunks, returnBlackKernel, nil)
 	return s.sum(returnRedKernel)
@@ -541,15 +542,16 @@ func returnRedKernel(s *Solver, _ *level, chunk int) {
 	s.part[chunk] = [2]float64{zr, zq}
 }
 
-// cellOf returns the first cell below node i of level lv.
-func (s *Solver) cellOf(lv *level, i int) int {
+// cellOf returns the first cell below aggregate a of level lv.
+func (s *Solver) cellOf(lv *level, a int) int {
 	var chain []*level
 	for l := s.top; l != lv; l = l.next {
 		chain = append(chain, l)
 	}
-	c := int(lv.members[lv.memberStart[i]])
+	c := int(lv.members[lv.memberStart[a]])
 	for e := len(chain) - 1; e >= 0; e-- {
-		c = int(chain[e].members[chain[e].memberStart[c]])
+		l := chain[e]
+		c = int(l.members[l.memberStart[slices.Index(l.node, int32(c))]])
 	}
 	return c
 }

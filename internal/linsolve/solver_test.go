@@ -429,9 +429,9 @@ func checkLumped(t failer, s *Solver, lv *level) {
 	type pair struct{ a, b int32 }
 	want := map[pair]float64{}
 	of := make([]int32, s.op.Cells())
-	for i := range lv.n {
-		for _, c := range lv.members[lv.memberStart[i]:lv.memberStart[i+1]] {
-			of[c] = int32(i)
+	for a, i := range lv.node {
+		for _, c := range lv.members[lv.memberStart[a]:lv.memberStart[a+1]] {
+			of[c] = i
 		}
 	}
 	join := func(c, d int, g float64) {
