@@ -42,17 +42,40 @@ const (
 )
 
 // graph is a level seen as nodes and conductances. row fills cols and w (room
-// for maxRow) with the neighbours of node c and returns their number.
+// for maxRow) with the neighbours of node c and returns their number; wholes
+// sets sum to the sums of the conductances of nodes lo … hi-1.
 type graph interface {
+	rower
 	nodes() int
-	maxRow() int
-	row(c int32, cols []int32, w []float64) int
+	wholes(sum []float64, lo, hi int)
 }
 
 func (op *Operator) nodes() int  { return op.Cells() }
 func (op *Operator) maxRow() int { return 6 }
 func (op *Operator) row(c int32, cols []int32, w []float64) int {
 	return op.faces(c, cols, w)
+}
+func (op *Operator) wholes(sum []float64, lo, hi int) {
+	nx, nxy := op.NX, op.NX*op.NY
+	for c := lo; c < hi; c++ {
+		d := op.GX[c] + op.GY[c] + op.GZ[c]
+		if c >= 1 {
+			d += op.GX[c-1]
+		}
+		if c >= nx {
+			d += op.GY[c-nx]
+		}
+		if c >= nxy {
+			d += op.GZ[c-nxy]
+		}
+		sum[c-lo] = d
+	}
+}
+
+// rower gives the couplings of one node at a time.
+type rower interface {
+	maxRow() int
+	row(c int32, cols []int32, w []float64) int
 }
 
 // alone marks a node without neighbours: relaxation solves it exactly, so it
@@ -155,6 +178,11 @@ func aggregate(g graph, slab []uint8, count, workers int) aggregates {
 	for limit := joinLimit; ; limit *= 2 {
 		shared := aggregation{g: g, limit: limit, slab: slab, of: make([]int32, n), next: make([]int32, n),
 			whole: make([]float64, n), place: make([]int32, n)}
+		chunks := (n + cellsPerChunk - 1) / cellsPerChunk
+		each(workers, chunks, func(k int) {
+			lo, hi := k*cellsPerChunk, min((k+1)*cellsPerChunk, n)
+			g.wholes(shared.whole[lo:hi], lo, hi)
+		})
 		slabs := make([]aggregation, count)
 		before := make([]int, count)
 		each(workers, count, func(q int) {
@@ -191,8 +219,9 @@ func aggregate(g graph, slab []uint8, count, workers int) aggregates {
 // start makes each of the slab's nodes an aggregate.
 func (s *aggregation) start(nodes int) {
 	s.cols, s.w = make([]int32, s.g.maxRow()), make([]float64, s.g.maxRow())
-	s.first, s.last, s.size = make([]int32, 0, nodes), make([]int32, 0, nodes), make([]int32, 0, nodes)
-	s.sum = make([]float64, 0, nodes)
+	s.first, s.last, s.size = make([]int32, nodes), make([]int32, nodes), make([]int32, nodes)
+	s.sum = make([]float64, nodes)
+	count := int32(0)
 	for c := int32(0); ; c++ {
 		skip := bytes.IndexByte(s.slab[c:], s.own)
 		if skip < 0 {
@@ -200,21 +229,16 @@ func (s *aggregation) start(nodes int) {
 		}
 		c += int32(skip)
 		s.next[c] = -1
-		m := s.g.row(c, s.cols, s.w)
-		if m == 0 {
+		if s.whole[c] == 0 {
 			s.of[c] = alone
 			continue
 		}
-		whole := 0.0
-		for _, v := range s.w[:m] {
-			whole += v
-		}
-		s.whole[c] = whole
-		s.of[c] = int32(len(s.first))
-		s.first, s.last, s.size = append(s.first, c), append(s.last, c), append(s.size, 1)
-		s.sum = append(s.sum, whole)
+		s.of[c] = count
+		s.first[count], s.last[count], s.size[count], s.sum[count] = c, c, 1, s.whole[c]
+		count++
 	}
-	s.merged, s.met = make([]int32, len(s.first)), make([]int32, len(s.first))
+	s.first, s.last, s.size, s.sum = s.first[:count], s.last[:count], s.size[:count], s.sum[:count]
+	s.merged, s.met = make([]int32, count), make([]int32, count)
 }
 
 // pass joins the aggregates to pairs. The new ones are written over the old:
@@ -302,7 +326,7 @@ func (s *aggregation) choose(a int32, taken bool) int32 {
 				other = s.merged[b]
 			}
 			// µ of the variation that is constant on either side: not more than
-			// µ of the union, and cheap.
+			// µ of the union, and cheap. For two nodes it is µ.
 			cost := 2 * (s.sum[a] * s.sum[other] / (s.sum[a] + s.sum[other])) / s.nbW[e]
 			if best < 0 || cost < least*tie {
 				best, with, least = e, other, cost
@@ -311,7 +335,7 @@ func (s *aggregation) choose(a int32, taken bool) int32 {
 		if best < 0 || least > s.limit {
 			return alone
 		}
-		if leaf || s.size[a]+s.size[with] <= largest && s.good(s.first[a], s.first[with]) {
+		if leaf || s.size[a]+s.size[with] == 2 || s.size[a]+s.size[with] <= largest && s.good(s.first[a], s.first[with]) {
 			return s.nbs[best]
 		}
 		s.nbs[best] = alone

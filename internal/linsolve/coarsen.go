@@ -29,6 +29,16 @@ func (g *rows) row(i int32, cols []int32, w []float64) int {
 	return int(hi - lo)
 }
 
+func (g *rows) wholes(sum []float64, lo, hi int) {
+	for i := lo; i < hi; i++ {
+		d := 0.0
+		for _, v := range g.w[g.start[i]:g.start[i+1]] {
+			d += float64(v)
+		}
+		sum[i-lo] = d
+	}
+}
+
 // collect lists the nodes of each of count aggregates: those of aggregate a are
 // members[start[a]:start[a+1]], in order.
 func collect(of []int32, count int) (start, members []int32) {

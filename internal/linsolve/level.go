@@ -58,13 +58,13 @@ type level struct {
 
 // layOut takes over the matrix the level was chosen with and takes the storage
 // for visits.
-func (lv *level) layOut(g *rows) {
+func (lv *level) layOut(g *rows, workers int) {
 	colourOf, colours := make([]int32, g.nodes()), 1
 	if lv.bottom == nil { // else nothing is relaxed, and nodes keep their numbers
 		colourOf, colours = g.colour()
 	}
 	var m *sliced
-	m, lv.node = slice(g, colourOf, colours)
+	m, lv.node = slice(g, colourOf, colours, workers)
 	lv.sliced = *m
 	lv.memberReached = lv.memberStart[1:]
 	lv.b, lv.x = stagger[real](m.n, 1), stagger[real](m.n, 2)
@@ -128,7 +128,7 @@ func reachKernel(_ *Solver, lv *level, portion int) {
 
 // relumpKernel adds up the couplings anew where there were some.
 func relumpKernel(s *Solver, lv *level, portion int) {
-	var g graph = s.op
+	var g rower = s.op
 	scale := s.unit
 	if lv.finerMatrix != nil {
 		g, scale = lv.finerMatrix, 1

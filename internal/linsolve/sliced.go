@@ -36,8 +36,6 @@ func (m *sliced) row(i int32, cols []int32, w []float64) int {
 	return n
 }
 
-func (m *sliced) nodes() int { return m.n }
-
 // maxRow is the largest number of couplings of one node.
 func (m *sliced) maxRow() int {
 	most := int32(0)
@@ -52,7 +50,7 @@ func (m *sliced) maxRow() int {
 const windowNodes = 512
 
 // slice lays out g by colours. It returns the new number of each node too.
-func slice(g *rows, colourOf []int32, colours int) (*sliced, []int32) {
+func slice(g *rows, colourOf []int32, colours, workers int) (*sliced, []int32) {
 	n := len(colourOf)
 	m := &sliced{colours: make([]int32, colours+1)}
 	size := make([]int32, colours)
@@ -74,30 +72,31 @@ func slice(g *rows, colourOf []int32, colours int) (*sliced, []int32) {
 		fill[q]++
 	}
 	lower := make([]uint8, n) // couplings with earlier colours
-	for i := range lower {
-		for _, j := range g.col[g.start[i]:g.start[i+1]] {
-			if colourOf[j] < colourOf[i] {
-				lower[i]++
+	each(workers, (n+nodesPerChunk-1)/nodesPerChunk, func(t int) {
+		for i := t * nodesPerChunk; i < min((t+1)*nodesPerChunk, n); i++ {
+			for _, j := range g.col[g.start[i]:g.start[i+1]] {
+				if colourOf[j] < colourOf[i] {
+					lower[i]++
+				}
 			}
 		}
-	}
+	})
 	upper := func(i int32) uint8 { return uint8(min(g.start[i+1]-g.start[i]-int32(lower[i]), 255)) }
+	var windows [][]int32
 	for q, c := range size {
-		of := order[m.colours[q]*lanesPerSlice:][:c]
-		for len(of) > 0 {
-			window := of[:min(windowNodes, len(of))]
-			slices.SortFunc(window, func(a, b int32) int {
-				if d := int(lower[a]) - int(lower[b]); d != 0 {
-					return d
-				}
-				if d := int(upper(a)) - int(upper(b)); d != 0 {
-					return d
-				}
-				return int(a - b)
-			})
-			of = of[len(window):]
-		}
+		windows = slices.AppendSeq(windows, slices.Chunk(order[m.colours[q]*lanesPerSlice:][:c], windowNodes))
 	}
+	each(workers, len(windows), func(t int) {
+		slices.SortFunc(windows[t], func(a, b int32) int {
+			if d := int(lower[a]) - int(lower[b]); d != 0 {
+				return d
+			}
+			if d := int(upper(a)) - int(upper(b)); d != 0 {
+				return d
+			}
+			return int(a - b)
+		})
+	})
 	number := make([]int32, n)
 	for i, o := range order {
 		if o >= 0 {
@@ -117,41 +116,48 @@ func slice(g *rows, colourOf []int32, colours int) (*sliced, []int32) {
 		m.begin[s+1] = m.middle[s] + lanesPerSlice*most[1]
 	}
 	m.col, m.w = make([]int32, m.begin[count]), make([]real, m.begin[count])
-	for s := range count {
-		for l := range int32(lanesPerSlice) {
-			i := order[int32(s*lanesPerSlice)+l]
-			if i < 0 {
-				continue
+	each(workers, (count+slicesPerChunk-1)/slicesPerChunk, func(t int) {
+		for s := t * slicesPerChunk; s < min((t+1)*slicesPerChunk, count); s++ {
+			m.fill(g, colourOf, order, number, s)
+		}
+	})
+	m.excess, m.inv = make([]real, m.n), make([]real, m.n)
+	return m, number
+}
+
+// fill writes the entries of slice s.
+func (m *sliced) fill(g *rows, colourOf, order, number []int32, s int) {
+	for l := range int32(lanesPerSlice) {
+		i := order[int32(s*lanesPerSlice)+l]
+		if i < 0 {
+			continue
+		}
+		low, up := m.begin[s]+l, m.middle[s]+l
+		for e := g.start[i]; e < g.start[i+1]; e++ {
+			at := &up
+			if colourOf[g.col[e]] < colourOf[i] {
+				at = &low
 			}
-			low, up := m.begin[s]+l, m.middle[s]+l
-			for e := g.start[i]; e < g.start[i+1]; e++ {
-				at := &up
-				if colourOf[g.col[e]] < colourOf[i] {
-					at = &low
-				}
-				m.col[*at], m.w[*at] = number[g.col[e]], g.w[e]
-				*at += lanesPerSlice
+			m.col[*at], m.w[*at] = number[g.col[e]], g.w[e]
+			*at += lanesPerSlice
+		}
+	}
+	// What fills up points where the longest row does: at a node that holds a
+	// proper number by then and is not being relaxed.
+	for e := m.begin[s]; e < m.begin[s+1]; e += lanesPerSlice {
+		col, w := m.col[e:][:lanesPerSlice], m.w[e:][:lanesPerSlice]
+		proper := int32(0)
+		for l, v := range w {
+			if v > 0 {
+				proper = col[l]
 			}
 		}
-		// What fills up points where the longest row does: at a node that holds a
-		// proper number by then and is not being relaxed.
-		for e := m.begin[s]; e < m.begin[s+1]; e += lanesPerSlice {
-			col, w := m.col[e:][:lanesPerSlice], m.w[e:][:lanesPerSlice]
-			proper := int32(0)
-			for l, v := range w {
-				if v > 0 {
-					proper = col[l]
-				}
-			}
-			for l, v := range w {
-				if v == 0 {
-					col[l] = proper
-				}
+		for l, v := range w {
+			if v == 0 {
+				col[l] = proper
 			}
 		}
 	}
-	m.excess, m.inv = make([]real, m.n), make([]real, m.n)
-	return m, number
 }
 
 // relax solves the equations of slices first … last-1, all of one colour, for x,

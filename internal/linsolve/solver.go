@@ -214,7 +214,7 @@ func (s *Solver) coarsen() {
 			s.top = lv
 		} else {
 			s.last.next = lv
-			s.last.layOut(finer)
+			s.last.layOut(finer, workers)
 			for e, i := range lv.members {
 				lv.members[e] = s.last.node[i]
 			}
@@ -230,7 +230,7 @@ func (s *Solver) coarsen() {
 	if s.top == nil {
 		return
 	}
-	s.last.layOut(finer)
+	s.last.layOut(finer, workers)
 	s.top.finer = s.t
 	s.redFirst()
 }
