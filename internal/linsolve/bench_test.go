@@ -67,17 +67,14 @@ func benchmarkSolve(b *testing.B, op *Operator, rhs, x []float64) {
 	b.ReportMetric(perCell/float64(its), "ns/cell/it")
 }
 
-// BenchmarkLayeredNew is the set-up for the same.
-func BenchmarkLayeredNew(b *testing.B) {
+// BenchmarkUniform is one implicit step of aluminium.
+func BenchmarkUniform(b *testing.B) {
 	for _, n := range []int{32, 64, 128} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			op := layered(n)
-			for b.Loop() {
-				if _, err := New(op, Options{}); err != nil {
-					b.Fatal(err)
-				}
-			}
-			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(op.Cells()), "ns/cell")
+			bx := newBox(n, n, n, 1e-3, 1e-3, 1e-3)
+			bx.all(200)
+			op := bx.operator(2.4e6/1, 5) // steps of 1 s
+			benchmarkSolve(b, op, powered(op), make([]float64, op.Cells()))
 		})
 	}
 }
@@ -89,5 +86,40 @@ func BenchmarkHard(b *testing.B) {
 			op := h.op()
 			benchmarkSolve(b, op, noise(op.Cells()), make([]float64, op.Cells()))
 		})
+	}
+}
+
+// BenchmarkSetUp: all of it, after conductances changed a little, after Diag changed.
+func BenchmarkSetUp(b *testing.B) {
+	for _, n := range []int{32, 64, 128} {
+		op := layered(n)
+		perCell := func(b *testing.B) {
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(op.Cells()), "ns/cell")
+		}
+		b.Run(fmt.Sprintf("New/%d", n), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := New(op, Options{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			perCell(b)
+		})
+		s, err := New(op, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		for _, again := range []struct {
+			name string
+			set  func() error
+		}{{"SetConductances", s.SetConductances}, {"SetDiag", s.SetDiag}} {
+			b.Run(fmt.Sprintf("%s/%d", again.name, n), func(b *testing.B) {
+				for b.Loop() {
+					if err := again.set(); err != nil {
+						b.Fatal(err)
+					}
+				}
+				perCell(b)
+			})
+		}
 	}
 }

@@ -106,7 +106,7 @@ func New(op *Operator, opt Options) (*Solver, error) {
 
 // keepLimit: aggregates are kept as long as no conductance has changed by more
 // than this factor, all changes since they were chosen multiplied.
-const keepLimit = 4
+const keepLimit = 3
 
 // stagger takes room for n numbers, and eight more behind them that kernels may
 // read. Arrays would all start at a page; rows that are worked on together
