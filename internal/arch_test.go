@@ -16,7 +16,7 @@ var level = map[string]int{
 	"internal/unit": 0, "internal/cite": 0, "internal/linsolve": 0, "internal/infer": 0, "internal/work": 0,
 	"internal/part": 1, "internal/material": 1, "internal/surface": 1, "internal/joint": 1, "internal/benchlog": 1,
 	"internal/radiate": 1, "internal/thermocouple": 1, "internal/curve": 1,
-	"internal/grid":    2, "internal/device": 2, "internal/heat": 2,
+	"internal/grid": 2, "internal/device": 2, "internal/heat": 2,
 	"internal/skin": 3, "internal/reduce": 3,
 	"internal/ray":   3,
 	"internal/model": 4, "internal/relation": 4,
