@@ -168,16 +168,20 @@ func (to aggregates) slabs() (of []uint8, count int) {
 	return of, count
 }
 
-// aggregate joins the nodes of g, which are shared out to count slabs.
-func aggregate(g graph, slab []uint8, count, workers int) aggregates {
+// aggregate joins the nodes of g, which are shared out to count slabs. whole and
+// sum are scratch of one number per node.
+func aggregate(g graph, slab []uint8, count, workers int, whole, sum []float64) aggregates {
 	n := g.nodes()
-	nodes := make([]int32, count)
+	from := make([]int, count+1) // first of a slab's nodes, were they in order
 	for _, q := range slab {
-		nodes[q]++
+		from[q+1]++
+	}
+	for q := range count {
+		from[q+1] += from[q]
 	}
 	for limit := joinLimit; ; limit *= 2 {
 		shared := aggregation{g: g, limit: limit, slab: slab, of: make([]int32, n), next: make([]int32, n),
-			whole: make([]float64, n), place: make([]int32, n)}
+			whole: whole[:n], place: make([]int32, n)}
 		chunks := (n + cellsPerChunk - 1) / cellsPerChunk
 		each(workers, chunks, func(k int) {
 			lo, hi := k*cellsPerChunk, min((k+1)*cellsPerChunk, n)
@@ -189,7 +193,8 @@ func aggregate(g graph, slab []uint8, count, workers int) aggregates {
 			s := &slabs[q]
 			*s = shared
 			s.own = uint8(q)
-			s.start(int(nodes[q]))
+			s.sum = sum[from[q]:from[q+1]]
+			s.start()
 			before[q] = len(s.first)
 			for range joinPasses {
 				s.pass()
@@ -217,10 +222,10 @@ func aggregate(g graph, slab []uint8, count, workers int) aggregates {
 }
 
 // start makes each of the slab's nodes an aggregate.
-func (s *aggregation) start(nodes int) {
+func (s *aggregation) start() {
+	nodes := len(s.sum)
 	s.cols, s.w = make([]int32, s.g.maxRow()), make([]float64, s.g.maxRow())
 	s.first, s.last, s.size = make([]int32, nodes), make([]int32, nodes), make([]int32, nodes)
-	s.sum = make([]float64, nodes)
 	count := int32(0)
 	for c := int32(0); ; c++ {
 		skip := bytes.IndexByte(s.slab[c:], s.own)

@@ -39,7 +39,7 @@
 // aggregates hold eight cells, 30 in layers of flat cells, up to about 40 on wild
 // coefficients. Altogether 113 bytes a cell on uniform 128³ and 126 on layers of 1:20
 // cells with jumps of 1.5e4, at 64³ as at 256³. While a hierarchy is being chosen
-// about 60 bytes a cell come on top for a while.
+// the process takes up to 200 bytes a cell, storage to be collected included.
 //
 // Cell (i,j,k) is at (k*NY+j)*NX+i. Kernels on the grid work through whole
 // x-rows (rows.go, relax.go), those on coarse levels through slices of eight nodes.

@@ -61,6 +61,7 @@ type Solver struct {
 
 	// arguments of the running kernel
 	argDst, argRhs []float64
+	argColour      int
 	argAlpha       float64
 	argBeta        float64
 	argScale       float64
@@ -200,7 +201,7 @@ func (s *Solver) coarsen() {
 	scale, workers := s.unit, s.opt.Workers
 	slab, slabs := s.op.slabs()
 	for {
-		to := aggregate(g, slab, slabs, workers)
+		to := aggregate(g, slab, slabs, workers, s.p, s.q) // no solve is under way
 		count := to.count
 		if count == 0 || count == g.nodes() {
 			break
