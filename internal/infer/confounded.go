@@ -2,7 +2,6 @@ package infer
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -23,7 +22,7 @@ type Group struct {
 const (
 	doubtful   = 0.4  // posterior sd, in prior sd, above which an unknown counts as not learned
 	comparable = 0.35 // share of the largest weight that makes a member
-	related    = 0.1  // posterior correlation that can be part of a larger group: 1/(m-1) for a known sum of m
+	related    = 0.1  // posterior correlation that can be part of a larger group: 1/(m-1) for a known sum of m unknowns
 )
 
 // Confounded finds the groups whose known combination has a Correlation above threshold (0.9 is usual) while every member keeps
@@ -34,13 +33,26 @@ func Confounded(res *Result, threshold float64) []Group {
 	if res == nil || res.Cov == nil {
 		return nil
 	}
-	n := len(res.Z)
+	return confounded(res.Cov, threshold, related)
+}
+
+// Confounded is the same from the covariance of the sampled posterior. There correlations carry Monte Carlo noise of about 1/√ESS, and
+// three times that is needed for two unknowns to be thought related. Without a sample there are none.
+func (p *Posterior) Confounded(threshold float64) []Group {
+	if p.Cov == nil {
+		return nil
+	}
+	return confounded(p.Cov, threshold, max(related, 3/math.Sqrt(slices.Min(p.ESS))))
+}
+
+func confounded(cov *mat.SymDense, threshold, related float64) []Group {
+	n := cov.SymmetricDim()
 	corr := func(i, k int) float64 {
-		return res.Cov.At(i, k) / math.Sqrt(res.Cov.At(i, i)*res.Cov.At(k, k))
+		return cov.At(i, k) / math.Sqrt(cov.At(i, i)*cov.At(k, k))
 	}
 	var loose []int
 	for i := range n {
-		if math.Sqrt(res.Cov.At(i, i)) > doubtful {
+		if math.Sqrt(cov.At(i, i)) > doubtful {
 			loose = append(loose, i)
 		}
 	}
@@ -49,7 +61,7 @@ func Confounded(res *Result, threshold float64) []Group {
 	for a, i := range loose {
 		for _, k := range loose[a+1:] {
 			if math.Abs(corr(i, k)) > threshold {
-				if g, ok := known(res.Cov, []int{i, k}); ok {
+				if g, ok := known(cov, []int{i, k}); ok {
 					g.Correlation = math.Abs(corr(i, k))
 					pairs = append(pairs, g)
 				}
@@ -88,8 +100,8 @@ func Confounded(res *Result, threshold float64) []Group {
 				set = append(set, k)
 			}
 		}
-		for len(set) > 2 {
-			g, ok := known(res.Cov, set)
+		for rest := set; len(set) > 2; {
+			g, ok := known(cov, set)
 			if !ok {
 				break
 			}
@@ -107,10 +119,13 @@ func Confounded(res *Result, threshold float64) []Group {
 				set = main // those beside the direction go; look again at the rest
 				continue
 			}
-			if g.Correlation > threshold {
-				groups = append(groups, g)
+			if g.Correlation <= threshold {
+				break
 			}
-			break
+			groups = append(groups, g)
+			// Chance correlations can have tied two groups together: the others are looked at again without this one.
+			rest = slices.DeleteFunc(rest, func(k int) bool { return slices.Contains(g.Members, k) })
+			set = rest
 		}
 	}
 	return groups
@@ -151,10 +166,7 @@ func known(cov *mat.SymDense, set []int) (Group, bool) {
 func (g Group) Sentence(names []string) string {
 	var plus, minus []string
 	for k, i := range g.Members {
-		name := fmt.Sprintf("unknown %d", i+1)
-		if i < len(names) {
-			name = names[i]
-		}
+		name := nameOf(names, i)
 		if g.Weights[k] >= 0 {
 			plus = append(plus, name)
 		} else {

@@ -152,3 +152,10 @@ func (e *evaluator) cost(z, r []float64) float64 {
 	}
 	return sum / 2
 }
+
+// expect corrects the estimate of the calls needed.
+func (e *evaluator) expect(calls int) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.expected = max(calls, e.calls)
+}

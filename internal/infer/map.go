@@ -19,6 +19,7 @@ const (
 	IterationLimit        // MaxIter steps were tried
 	Stalled               // no step of any length lowers the cost, though the derivatives promise it: noise, or a kink
 	Cancelled             // the context ended; what there was is in the result
+	CallLimit             // the calls allowed were made
 )
 
 func (s Status) String() string {
@@ -31,6 +32,8 @@ func (s Status) String() string {
 		return "stalled: no step improves it further"
 	case Cancelled:
 		return "cancelled"
+	case CallLimit:
+		return "stopped at the limit of calls"
 	}
 	return "not run"
 }
@@ -46,6 +49,11 @@ type Result struct {
 	Calls      int           // calls of the residuals, all starts
 	Cov        *mat.SymDense // (JᵀJ + I)⁻¹, posterior covariance of the scores; nil when cancelled before the first Jacobian
 	Condition  float64       // condition number of JᵀJ + I (1 = the data said nothing); zero without Cov
+
+	// With several starts: how many ended at this mode, how many at none (at the iteration limit, say), and the other modes found, the
+	// best first. Iterations and Calls of those are left at zero.
+	Ended, Unfinished int
+	Others            []*Result
 
 	raw      []float64 // residuals with the sign of one-sided ones
 	rawJ     []float64 // their derivatives, row-major; nil when not known
@@ -69,6 +77,8 @@ func (r *Result) Narrowed() []float64 {
 // tried step, kept or not, corrects the derivatives along its own direction (Broyden 1965); a full one is taken again when a step
 // disappoints, and where the search ends, so that Cov belongs to Z. At the iteration limit Cov may rest on corrected derivatives.
 //
+// With several starts the mode of the lowest cost is the result, the others are in its Others.
+//
 // It returns an error for an unusable problem, for an error of the residual function and for a residual that is no number. A
 // context that ends is no error: the result then has Status Cancelled and holds what is known so far.
 func MAP(ctx context.Context, p Problem, opt Options) (*Result, error) {
@@ -77,24 +87,29 @@ func MAP(ctx context.Context, p Problem, opt Options) (*Result, error) {
 		return nil, err
 	}
 	e := newEvaluator(p, o)
-	var best *Result
+	var ends []*Result
 	iterations := 0
+	stopped := false
 	for _, z := range starts(p.N, o) {
 		r, err := e.descend(ctx, z)
 		if err != nil {
 			return nil, err
 		}
 		iterations += r.Iterations
-		if best == nil || (r.R != nil && r.Cost < best.Cost) {
-			cancelled := r.Status == Cancelled
-			best = r
-			if cancelled {
-				break
-			}
-		} else if r.Status == Cancelled {
-			best.Status = Cancelled // the search as a whole was not finished
+		r.Iterations = 0
+		if r.R != nil || len(ends) == 0 {
+			ends = append(ends, r)
+		}
+		if stopped = r.Status == Cancelled; stopped {
 			break
 		}
+	}
+	best, err := e.modes(ctx, ends)
+	if err != nil {
+		return nil, err
+	}
+	if stopped {
+		best.Status = Cancelled // the search as a whole was not finished
 	}
 	best.Iterations, best.Calls = iterations, e.calls
 	return best, nil
