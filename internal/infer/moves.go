@@ -32,7 +32,7 @@ func (m Move) String() string {
 	return [...]string{"stretch", "differential", "nearby", "afresh"}[m]
 }
 
-var moveShares = [moves]float64{Stretch: 0.2, Differential: 0.3, Nearby: 0.3, Afresh: 0.2}
+var moveShares = [moves]float64{Stretch: 0.15, Differential: 0.3, Nearby: 0.2, Afresh: 0.35}
 
 const (
 	stretchLimit = 2.0

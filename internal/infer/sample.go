@@ -18,7 +18,7 @@ import (
 type SampleOptions struct {
 	Workers int // concurrent calls; zero takes 1. The result does not depend on it.
 	Calls   int // calls of the residuals allowed; zero takes 20 000
-	Walkers int // walkers, a multiple of 8; zero takes 2N + 2 rounded up, at least 32
+	Walkers int // walkers, a multiple of 8; zero takes 2N + 2 rounded up, at least 24
 	Draws   int // draws handed out; zero takes 400
 	ESS     int // independent draws every unknown must be worth; zero takes 400
 	Seed    uint64
@@ -33,7 +33,7 @@ func (o SampleOptions) withDefaults(n int) SampleOptions {
 		o.Calls = 20000
 	}
 	if o.Walkers == 0 {
-		o.Walkers = max(32, (2*n+2+7)/8*8)
+		o.Walkers = max(24, (2*n+2+7)/8*8)
 	}
 	if o.Draws == 0 {
 		o.Draws = 400
