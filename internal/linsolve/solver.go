@@ -54,10 +54,12 @@ type Solver struct {
 	fine *stencil
 	z, t []real
 
-	// Work is cut into chunks of rowsPer x-rows.
-	rowsPer, chunks int
-	part            [][2]float64
-	product         [][]float64 // one row for each chunk
+	// Work is cut into chunks: of rowsPer x-rows, or, where a plane holds more cells
+	// than a chunk should, one of blocks parts of a plane. Those of one part follow
+	// each other plane by plane, so that a plane is still at hand for the next.
+	rowsPer, blocks, chunks int
+	part                    [][2]float64
+	product                 [][]float64 // one row for each chunk
 
 	// arguments of the running kernel
 	argDst, argRhs []float64
@@ -91,8 +93,12 @@ func New(op *Operator, opt Options) (*Solver, error) {
 	}
 	s := &Solver{op: op, grid: op.Grid, opt: opt, zeros: make([]float64, op.NX)}
 	s.crew = newCrew(s, opt.Workers)
-	s.rowsPer = max(1, cellsPerChunk/op.NX)
-	s.chunks = (op.NY*op.NZ + s.rowsPer - 1) / s.rowsPer
+	if s.blocks = min(op.NX*op.NY/cellsPerChunk, op.NY); s.blocks > 1 {
+		s.chunks = s.blocks * op.NZ
+	} else {
+		s.rowsPer = max(1, cellsPerChunk/op.NX)
+		s.chunks = (op.NY*op.NZ + s.rowsPer - 1) / s.rowsPer
+	}
 	s.part = make([][2]float64, s.chunks)
 	s.product = make([][]float64, s.chunks)
 	for i := range s.product {
@@ -413,6 +419,10 @@ func (s *Solver) precondition() [2]float64 {
 }
 
 func (s *Solver) rows(chunk int) (lo, hi int) {
+	if s.blocks > 1 {
+		block, k, ny := chunk/s.op.NZ, chunk%s.op.NZ, s.op.NY
+		return k*ny + block*ny/s.blocks, k*ny + (block+1)*ny/s.blocks
+	}
 	lo = chunk * s.rowsPer
 	return lo, min(lo+s.rowsPer, s.op.NY*s.op.NZ)
 }
