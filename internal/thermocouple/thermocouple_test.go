@@ -61,7 +61,7 @@ func TestPolynomialsInsideStatedBand(t *testing.T) {
 		for _, p := range inverse[tc] {
 			worstLo, worstHi := 0.0, 0.0
 			_, topC := tc.RangeC()
-			topMV, _ := tc.EMFmV(topC) // the printed end is rounded, for type T upwards
+			topMV, _ := tc.EMFmV(topC)   // the printed end is rounded, for type T upwards
 			for i := 1; i <= 2000; i++ { // the lower end belongs to the piece below
 				mV := math.Min(topMV, p.loMV+(p.hiMV-p.loMV)*float64(i)/2000)
 				exact, err := tc.TempC(mV)
