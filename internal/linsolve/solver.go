@@ -63,7 +63,6 @@ type Solver struct {
 
 	// arguments of the running kernel
 	argDst, argRhs []float64
-	argColour      int
 	argAlpha       float64
 	argBeta        float64
 	argScale       float64
