@@ -18,7 +18,7 @@ fi
 step() { printf '\n== %s\n' "$1"; }
 
 step "formatting"
-bad=$(gofmt -l cmd internal demo proofs)
+bad=$(gofmt -l cmd internal demo proofs bench)
 if [ -n "$bad" ]; then
   echo "not formatted (run gofmt -w on them):" >&2
   echo "$bad" >&2
