@@ -124,7 +124,7 @@ func quantiles(values []float64) Estimate {
 func quantile(sorted []float64, p float64) float64 {
 	x := p * float64(len(sorted)-1)
 	i := int(x)
-	if i+1 >= len(sorted) || sorted[i] == sorted[i+1] {
+	if i+1 >= len(sorted) || sorted[i] == sorted[i+1] || math.IsInf(sorted[i], 0) {
 		return sorted[i]
 	}
 	if math.IsInf(sorted[i+1], 0) {

@@ -28,8 +28,8 @@ type Draw struct {
 	ProbeErrorK, RoomErrorK float64
 }
 
-// Fit is what a curve says about the body that made it. Intervals are over both numbers of exponentials, each with its probability,
-// so they hold whichever is true.
+// Fit is what a curve says about the body that made it. Intervals are those of the chosen number of exponentials, or over both with
+// their probabilities when the choice is not clear (odds below 2).
 type Fit struct {
 	StartS, EndS float64 // part used
 	Readings     int
@@ -63,7 +63,9 @@ const (
 	tauApart = 1.5
 	// maxFastShare is how much of the change the quick part may be. Beyond, the slow one would be a small tail nobody can see.
 	maxFastShare = 0.8
-	drawCount    = 4000
+	// clearOdds is how much likelier one number of exponentials must be than the other to be taken alone.
+	clearOdds = 2
+	drawCount = 4000
 	// keepLog: cells less likely than the best by this (in log) are left out, 4.2 standard deviations.
 	keepLog = 9.0
 	// floorK is the least error a reading is credited with.
@@ -165,6 +167,23 @@ type cell struct {
 	s                float64 // sum of squares left
 	g11, g12, g22    float64 // normal matrix
 	tau, fast, share float64
+}
+
+// draw takes level and change from their posterior given the cell and n readings: σ² ~ S/χ²(n-2) and (c, a) ~ N(best, σ²G⁻¹), the
+// latter with the Cholesky factor of G: Lᵀx = z.
+func (c cell) draw(n int, rng *rand.Rand) (level, change float64) {
+	chi2 := 0.0
+	for range n - 2 {
+		z := rng.NormFloat64()
+		chi2 += z * z
+	}
+	sigma := math.Sqrt(c.s / chi2)
+	l11 := math.Sqrt(c.g11)
+	l21 := c.g12 / l11
+	l22 := math.Sqrt(c.g22 - l21*l21)
+	xa := rng.NormFloat64() / l22
+	xc := (rng.NormFloat64() - l21*xa) / l11
+	return c.c + sigma*xc, c.a + sigma*xa
 }
 
 // problem is one fit.
@@ -391,55 +410,56 @@ func (p *problem) weigh(r region, two bool, use []int, keep float64) (cells []ce
 // conclude draws curves from the cells' weights and reads the intervals off them.
 func (p *problem) conclude(f *Fit, one, two []cell, opt WarmingOptions) {
 	n := len(p.b.t)
-	cells := append(one, two...)
 	best := math.Inf(-1)
-	for _, c := range cells {
-		best = math.Max(best, c.logW)
+	for _, cs := range [][]cell{one, two} {
+		for _, c := range cs {
+			best = math.Max(best, c.logW)
+		}
 	}
-	total, totalTwo := 0.0, 0.0
+	sum := func(cs []cell) (total float64) {
+		for _, c := range cs {
+			total += math.Exp(c.logW - best)
+		}
+		return total
+	}
+	sumOne, sumTwo := sum(one), sum(two)
+	f.Exponentials, f.Probability = 1, sumOne/(sumOne+sumTwo)
+	if sumTwo > sumOne {
+		f.Exponentials, f.Probability = 2, sumTwo/(sumOne+sumTwo)
+	}
+	// Near a tie both speak, each with its weight; else the likelier alone.
+	var cells []cell
+	if sumOne*clearOdds >= sumTwo {
+		cells = append(cells, one...)
+	}
+	if sumTwo*clearOdds >= sumOne {
+		cells = append(cells, two...)
+	}
+	total := 0.0
 	weight := make([]float64, len(cells))
 	for i, c := range cells {
 		weight[i] = math.Exp(c.logW - best)
 		total += weight[i]
-		if c.fast > 0 {
-			totalTwo += weight[i]
-		}
 		noise := kinds[c.kind]
 		f.NoiseK += weight[i] * math.Sqrt(c.s/float64(n-2))
 		f.Likeness += weight[i] * (1 - noise.white) * noise.rho
 	}
 	f.NoiseK /= total
 	f.Likeness /= total
-	f.Exponentials, f.Probability = 1, 1-totalTwo/total
-	if totalTwo > total/2 {
-		f.Exponentials, f.Probability = 2, totalTwo/total
-	}
 
 	rng := rand.New(rand.NewPCG(opt.Seed, 0x7a3d))
 	draws := make([]Draw, 0, drawCount)
 	correct := make([]float64, 0, drawCount)
 	// Even draws: one point in each of drawCount equal slices of the total weight, at the same place of every slice.
-	place, sum, at := rng.Float64(), 0.0, 0
+	place, passed, at := rng.Float64(), 0.0, 0
 	for m := range drawCount {
 		goal := (float64(m) + place) / drawCount * total
-		for at < len(cells)-1 && sum+weight[at] < goal {
-			sum += weight[at]
+		for at < len(cells)-1 && passed+weight[at] < goal {
+			passed += weight[at]
 			at++
 		}
 		c := cells[at]
-		chi2 := 0.0
-		for range n - 2 {
-			z := rng.NormFloat64()
-			chi2 += z * z
-		}
-		sigma := math.Sqrt(c.s / chi2)
-		// (c, a) ~ N(best, σ²G⁻¹), with the Cholesky factor of G: solve Lᵀx = z.
-		l11 := math.Sqrt(c.g11)
-		l21 := c.g12 / l11
-		l22 := math.Sqrt(c.g22 - l21*l21)
-		xa := rng.NormFloat64() / l22
-		xc := (rng.NormFloat64() - l21*xa) / l11
-		level, a := c.c+sigma*xc, c.a+sigma*xa
+		level, a := c.draw(n, rng)
 		d := Draw{TauS: c.tau, FastTauS: c.fast, SteadyK: level + p.baseK, SlowK: -a * (1 - c.share), FastK: -a * c.share}
 		if f.StepK > 3*f.NoiseK*math.Sqrt(float64(p.b.per)) {
 			// Too quiet for the rounding to average out: the last readings may all be wrong by the same part of a step.
@@ -459,12 +479,10 @@ func (p *problem) conclude(f *Fit, one, two []cell, opt WarmingOptions) {
 		tau[i] = d.TauS
 		steady[i] = d.SteadyK - d.ProbeErrorK
 		rise[i] = steady[i] - (p.roomK - d.RoomErrorK)
-		left := d.SlowK * math.Exp(-seenS/d.TauS)
 		if d.FastTauS > 0 {
 			quick = append(quick, d.FastTauS)
-			left += d.FastK * math.Exp(-seenS/d.FastTauS)
 		}
-		seen[i] = 1 - left/(d.SlowK+d.FastK)
+		seen[i] = d.risenShare(seenS)
 	}
 	f.TauS, f.SteadyK, f.RiseK, f.SeenShare = quantiles(tau), quantiles(steady), quantiles(rise), quantiles(seen)
 	f.FastTauS = refused("one exponential is enough (probability %.0f %%)", 100*f.Probability)
@@ -487,7 +505,7 @@ func (p *problem) conclude(f *Fit, one, two []cell, opt WarmingOptions) {
 // z90 is the normal quantile at 95 %: half a 90 % interval in standard deviations.
 const z90 = 1.6448536269514722
 
-// resample draws as many again, each in proportion to its weight.
+// resample draws as many again, each in proportion to its weight, in random order.
 func resample(draws []Draw, weight []float64, rng *rand.Rand) []Draw {
 	total := 0.0
 	for _, w := range weight {
@@ -503,6 +521,7 @@ func resample(draws []Draw, weight []float64, rng *rand.Rand) []Draw {
 		}
 		out = append(out, draws[at])
 	}
+	rng.Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] }) // two fits' draws are combined in order
 	return out
 }
 
