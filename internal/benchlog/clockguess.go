@@ -464,6 +464,8 @@ func (g *Guess) numericKind(t *table, h headed, lines [][]byte, opt Options) err
 			case role != "" && role != RoleIndex && n != "":
 			case n == "" && !timeUnit && h.nameLine < 0 && s.flat && len(s.v) >= 3 && (first >= 1e9 && first < 4.2e9 || first >= 1e12 && first < 4.2e12):
 				named = &s
+			case h.hasUnit[j] && !timeUnit:
+				// a unit of something else
 			case timeUnit || looksLike(n, timeWords) && !plainChannelNumbered(n) || unitName && roleTime(n):
 				if named == nil {
 					named = &s

@@ -71,7 +71,8 @@ type Column struct {
 	Assumed      bool   // the unit is not written anywhere
 	TwinOf       int    // field of which a RoleTwin is the copy
 
-	wholeOnly bool // its role was guessed from its whole numbers
+	wholeOnly bool    // its role was guessed from its whole numbers
+	lowest    float64 // reading in the head, as written, when the unit is assumed
 }
 
 // Kind is the kind of the values that are handed on.
@@ -228,6 +229,7 @@ func (g *Guess) columns(t *table, h headed, timeFields []int, opt Options) error
 func (g *Guess) askUnits() {
 	var names []string
 	var first int
+	american := true // all begin where a room in °F does
 	for _, c := range g.Columns {
 		if c.wholeOnly && c.Role != RoleTemperature && c.Field != g.LongForm {
 			g.Questions = append(g.Questions, fmt.Sprintf(`field %d has whole numbers only and is taken as %s; if it is a temperature, say: column %d role "temperature"`, c.Field, c.Role, c.Field))
@@ -236,13 +238,18 @@ func (g *Guess) askUnits() {
 			if names = append(names, strconv.Quote(c.Name)); len(names) == 1 {
 				first = c.Field
 			}
+			american = american && c.lowest >= 59 && c.lowest <= 95
 		}
 	}
 	if len(names) > 6 {
 		names = append(names[:5], fmt.Sprintf("%d more", len(names)-5))
 	}
+	doubt := ""
+	if american {
+		doubt = ", though the lowest readings would be a room's in °F"
+	}
 	if len(names) > 0 {
-		g.Questions = append(g.Questions, fmt.Sprintf(`no unit is given for %s: taken as °C; if that is wrong, say such as: column %d unit "°F", or column %d role "set point"`, strings.Join(names, ", "), first, first))
+		g.Questions = append(g.Questions, fmt.Sprintf(`no unit is given for %s: taken as °C%s; if that is wrong, say such as: column %d unit "°F", or column %d role "set point"`, strings.Join(names, ", "), doubt, first, first))
 	}
 }
 
@@ -299,6 +306,9 @@ func (c *Column) assume(t *table, explicit map[string]int) {
 	temperatures := explicit["°C"] + explicit["°F"] + explicit["K"]
 	named := looksLike(c.Name, temperatureWords) || plainChannel(c.Name)
 	sort.Float64s(seen)
+	if len(seen) > 0 {
+		c.lowest = seen[0]
+	}
 	likely := len(seen) == 0 || seen[0] > -60 && seen[len(seen)-1] < 450
 	switch {
 	case temperatures == 0 && likely || temperatures > 0 && named && explicit["°F"] == 0 && explicit["K"] == 0:
@@ -342,7 +352,7 @@ func (g *Guess) unnamed(t *table) {
 			s.whole = s.whole && v == math.Trunc(v) && bytes.IndexByte(t.fields[i][c.Field-1], t.decimal) < 0
 			last = v
 		}
-		if rows < 5 {
+		if s.counting = s.counting && rows >= 3; rows < 5 && !s.counting {
 			continue
 		}
 		shapes[c.Field] = s

@@ -282,13 +282,16 @@ func (g *Guess) body(t *table, lines [][]byte) error {
 	for i := t.first - 1; i >= 0 && h.nameLine >= 0; i-- {
 		if i == h.nameLine && t.cut == cutNone {
 			n := headingWidth(t, lines[i])
-			if n >= 3 && t.n > n+1 && t.delim == ',' && t.column[t.n-1] != fieldEmpty && t.column[t.n-1] != fieldText && g.opt.HeadingLine == 0 {
+			if (n >= 3 && t.n > n+1 || n >= 2 && t.n > n && t.wholeOnly()) && t.delim == ',' && t.column[t.n-1] != fieldEmpty && t.column[t.n-1] != fieldText && g.opt.HeadingLine == 0 {
 				return g.fail(t.first+1, excerpt(lines[t.first]), fmt.Sprintf("the rows have %d fields under %d names: a comma that parts the fields is probably also the decimal comma of some column", t.n, n), "let the logger write semicolons between the fields, or points in the numbers; if the row is right, say: heading none")
 			}
 			if t.delim != ' ' && (n > t.n || n < t.n && t.column[t.n-1] != fieldEmpty && t.column[t.n-1] != fieldText) {
 				g.found.add("heading width", i+1, fmt.Sprintf("the heading has %d fields where a row has %d", n, t.n))
 			}
 		}
+	}
+	if h.nameLine < 0 && t.delim == ',' && t.cut == cutNone && t.n >= 3 && t.n%2 == 1 && t.wholeOnly() {
+		g.Questions = append(g.Questions, "all numbers are whole: if the comma is also the decimal comma, they are cut in two; let the logger write semicolons between the fields")
 	}
 	bracketed := len(t.fields[t.first]) > 0 && len(t.fields[t.first][0]) > 1 && t.fields[t.first][0][0] == '['
 	if bracketed && !t.hasStamp() {
@@ -363,6 +366,18 @@ func (t *table) marked() (mark string, others []string) {
 		return "", nil
 	}
 	return mark, others
+}
+
+// wholeOnly tells whether no number of the body has decimals.
+func (t *table) wholeOnly() bool {
+	for i := t.first; i <= t.last; i++ {
+		for j, k := range t.kinds[i] {
+			if (k == fieldNumber || k == fieldGrouped || k == fieldWithUnit) && !allDigits(t.fields[i][j], true) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 func (t *table) allNumbers() bool {

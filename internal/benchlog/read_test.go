@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -43,6 +45,7 @@ func TestWhatCannotBeReadIsRefused(t *testing.T) {
 		{"time falls", "time [s],T1 [°C]\n5,20\n4,21\n3,22\n", `x.csv:2: field 1 never rises, so it is not the time`},
 		{"impossible date", "time,T1 [°C]\n45.45.2024 10:00,20\n46.45.2024 10:01,21\n", "x.csv:2: the dates fit none of year-month-day, day-month-year and month-day-year"},
 		{"words for readings", "time [s],T1 [°C]\n0,22\n60,warm\n", `x.csv:3: "warm" in column "T1" is not a temperature; it reads "60,warm": if the word`},
+		{"comma twice", "time [s],T1 [°C]\n0,22,4\n60,23,5\n", `x.csv:2: the rows have 3 fields under 2 names: a comma that parts the fields is probably also the decimal comma`},
 		{"mixed degrees", "time [s],T1 [°F],T2\n0,70,20\n1,71,20\n", `x.csv: column "T2" has no unit, while other columns are in °F`},
 		{"workbook", "PK\x03\x04....", "x.csv: it is a spreadsheet workbook or an archive, not a text file: save"},
 		{"binary", "\x01\x02\x03\x04\x05\x06", "x.csv: it is binary data, not a text file"},
@@ -424,6 +427,31 @@ func TestOnePassInPieces(t *testing.T) {
 	}
 }
 
+// What is said goes before what is guessed.
+func TestWhatIsSaidWins(t *testing.T) {
+	in := "made by us;2;3\nTime;A;B\n10:00;72,5;5\n10:10;88;5\n10:20;XX;5\n"
+	log, err := ReadWith("x", strings.NewReader(in), mustOptions(t, `column 2 name "chip" unit "°F"; column 3 role "set point" unit "°C"; code "XX"; code "88"; clock "mm:ss"`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr := log.Traces["chip"]
+	if len(log.Columns) != 1 || len(tr.TimeS) != 1 || tr.TimeS[0] != 600 || math.Abs(tr.ValueK[0]-273.15-22.5) > 1e-9 || log.Channels[1].Role != RoleSetPoint {
+		t.Errorf("%v %v %v", log.Columns, tr, log.Summary.Missing)
+	}
+	log, err = ReadWith("x", strings.NewReader(in), mustOptions(t, "first 4; heading none; decimal comma"))
+	if err != nil || log.Guess.FirstLine != 4 || log.Columns[0] != "ch1" || log.Summary.Rows != 2 {
+		t.Errorf("%v\n%v", err, log)
+	}
+	if log, err = Read("x", strings.NewReader("Time,Chip,Case\n10:00,72,70\n10:10,88,80\n")); err != nil || !strings.Contains(log.Guess.String(), "a room's in °F") {
+		t.Errorf("%v: no doubt about °C in\n%v", err, log)
+	}
+	for say, want := range map[string]string{"time 9": "no field 9", "first 99": "the first row should be in line 99", "clock s": "cannot be read as seconds", "time 3": "all times are equal (field 3)"} {
+		if _, err := ReadWith("x", strings.NewReader(strings.Replace(in, "88;", "70;", 1)), mustOptions(t, say)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %s", say, err, want)
+		}
+	}
+}
+
 func FuzzRead(f *testing.F) {
 	for _, s := range []string{
 		"time [s],T1 [°C]\n0,20\n5,21\n", "time [s],T1 [°C]\n\"0,20\n", "\ufefftime [ms], T 1 [°F]\n1e300,-1e308\n",
@@ -434,6 +462,15 @@ func FuzzRead(f *testing.F) {
 	} {
 		f.Add(s, "")
 		f.Add(s, "interval 1 s; clock sample")
+	}
+	files, err := filepath.Glob("testdata/*.*")
+	if err != nil || len(files) < 70 {
+		f.Fatal(files, err)
+	}
+	for _, path := range files {
+		if data, err := os.ReadFile(path); err == nil && len(data) < 2000 {
+			f.Add(string(data), "")
+		}
 	}
 	f.Fuzz(func(t *testing.T, in, say string) {
 		opt, err := ParseOptions(say)
