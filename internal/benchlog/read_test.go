@@ -446,7 +446,7 @@ func TestWhatIsSaidWins(t *testing.T) {
 		t.Errorf("%v: no doubt about °C in\n%v", err, log)
 	}
 	for say, want := range map[string]string{"time 9": "no field 9", "first 99": "the first row should be in line 99", "clock s": "cannot be read as seconds", "time 3": "all times are equal (field 3)"} {
-		if _, err := ReadWith("x", strings.NewReader(strings.Replace(in, "88;", "70;", 1)), mustOptions(t, say)); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := ReadWith("x", strings.NewReader(strings.Replace(in, "XX;", "89;", 1)), mustOptions(t, say)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %s", say, err, want)
 		}
 	}
