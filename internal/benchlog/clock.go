@@ -96,8 +96,8 @@ func (k *ticker) tick(rawS float64, line int) float64 {
 	if usual <= 0 {
 		usual = 1
 	}
-	near := func(x, want float64) bool { return math.Abs(x-want) <= math.Max(2*usual, 2) }
 	const hour, day = 3600, 86400
+	near := func(x, want float64) bool { return math.Abs(x-want) <= math.Min(math.Max(2*usual, 2), hour/2) }
 	switch {
 	case step >= 0 && step <= math.Max(10*usual, 5):
 		// as it should be
@@ -124,6 +124,9 @@ func (k *ticker) tick(rawS float64, line int) float64 {
 		k.found.add("set forward", line, fmt.Sprintf("the clock went forward %s, taken as set and closed as asked", unit.Format(step, unit.Time)))
 	default:
 		k.found.add("gap", line, fmt.Sprintf("%s without rows (usual step %s): a gap, or the clock was set; nothing is filled in; if it was set, say: jumps closed", unit.Format(step, unit.Time), unit.Format(usual, unit.Time)))
+	}
+	if rawS+k.shiftS < k.prevS { // an hour or a day put right was not enough
+		k.shiftS = k.prevS + usual - rawS
 	}
 	k.prevRawS = rawS
 	k.prevS = rawS + k.shiftS

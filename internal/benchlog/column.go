@@ -141,7 +141,7 @@ func (g *Guess) columns(t *table, h headed, timeFields []int, opt Options) error
 			c.Role = RoleUnit
 			if n := len(g.Columns); n > 0 && g.Columns[n-1].Role.read() {
 				g.Columns[n-1].UnitField = j + 1
-				if u, ok := parseUnit(firstWord(t.fields[t.first][j])); ok {
+				if u, ok := parseUnit(firstWord(t.firstField(j))); ok {
 					g.Columns[n-1].Unit = u
 					if g.Columns[n-1].Assumed = false; g.Columns[n-1].Role == "" || g.Columns[n-1].Role == RoleQuantity || g.Columns[n-1].Role == RoleTemperature {
 						g.Columns[n-1].Role = roleOf(u)
@@ -251,6 +251,16 @@ func (g *Guess) askUnits() {
 	if len(names) > 0 {
 		g.Questions = append(g.Questions, fmt.Sprintf(`no unit is given for %s: taken as °C%s; if that is wrong, say such as: column %d unit "°F", or column %d role "set point"`, strings.Join(names, ", "), doubt, first, first))
 	}
+}
+
+// firstField is the first row's field of a column that has something in it.
+func (t *table) firstField(j int) []byte {
+	for i := t.first; i <= t.last; i++ {
+		if t.matches(i) && j < len(t.fields[i]) && len(t.fields[i][j]) > 0 {
+			return t.fields[i][j]
+		}
+	}
+	return nil
 }
 
 func firstWithUnit(t *table, j int) []byte {

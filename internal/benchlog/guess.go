@@ -464,7 +464,7 @@ func (g *Guess) longForm(t *table) {
 	last, lastTime := -1.0, ""
 	for i := t.first; i <= t.last; i++ {
 		f := t.fields[i]
-		if !t.matches(i) || g.Columns[index].Field > len(f) {
+		if !t.matches(i) || g.Columns[index].Field > len(f) || g.TimeFields[0] > len(f) {
 			continue
 		}
 		k, ok := plainNumber(f[g.Columns[index].Field-1], t.decimal)

@@ -19,7 +19,11 @@ type lineReader struct {
 }
 
 func newLineReader(r io.Reader, end byte) *lineReader {
-	return &lineReader{r: bufio.NewReaderSize(r, maxLine), end: end}
+	size := maxLine
+	if known, ok := r.(interface{ Len() int }); ok {
+		size = min(size, known.Len()+16)
+	}
+	return &lineReader{r: bufio.NewReaderSize(r, size), end: end}
 }
 
 var errLongLine = errors.New("the line is longer than a million bytes")
