@@ -57,7 +57,8 @@ const (
 	gapSteps   = 3.5 // usual steps that make a gap
 	offShare   = 0.4 // share of the rise over the room that a falling probe loses at once
 	offSteps   = 3   // within this many readings
-	offQuicker = 8.0 // times as quick as the thing ever warmed or cooled
+	offQuicker = 8.0 // this many times as quick as the thing ever warmed before
+	roomShare  = 0.3 // and afterwards has at most this share of the rise left
 )
 
 // Clean drops what the logger or the probe spoilt, each reading with its reason, and sets back a clock that was set during the run.
@@ -261,7 +262,7 @@ func (c *cleaner) cameOff(room Samples) {
 		}
 		return c.v[0]
 	}
-	// Rates over offSteps readings; the quickest of what is not the step itself.
+	// Rates over offSteps readings.
 	rate := make([]float64, n)
 	for i := offSteps; i < n; i++ {
 		rate[i] = math.Abs(c.v[i]-c.v[i-offSteps]) / (c.t[i] - c.t[i-offSteps])
@@ -274,15 +275,8 @@ func (c *cleaner) cameOff(room Samples) {
 		if lost < offShare*rise || lost < 10*unrest+1 || rise < 0 {
 			continue
 		}
-		// How quick the thing is otherwise, before the fall and after the probe has come to the room.
-		usual := 0.0
-		for j := offSteps; j < n; j++ {
-			if j < from || j > i+2*offSteps {
-				if r := rate[j]; r > usual && c.v[j] > roomAt(j)+(1-offShare)*rise {
-					usual = r
-				}
-			}
-		}
+		// A stop cools as quickly as the start warmed, the quick part of it too; a falling probe is quicker than either.
+		usual := 3 * unrest / (c.t[i] - c.t[from])
 		for j := offSteps; j < from; j++ {
 			usual = math.Max(usual, rate[j])
 		}
@@ -296,8 +290,16 @@ func (c *cleaner) cameOff(room Samples) {
 		if end-i < flatRun && end < n {
 			continue
 		}
+		// And it then follows the room, while a device that stopped is still warm inside.
+		over, settled := 0.0, min(i+offSteps, end-1)
+		for j := settled; j < end; j++ {
+			over += (c.v[j] - roomAt(j)) / float64(end-settled)
+		}
+		if over > roomShare*rise {
+			continue
+		}
 		first := from + 1
-		for first < i && math.Abs(c.v[first]-c.v[from]) < 5*unrest {
+		for first < i && math.Abs(c.v[first]-c.v[from]) < math.Max(5*unrest, 0.1*lost) {
 			first++
 		}
 		for j := first; j < end; j++ {

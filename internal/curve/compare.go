@@ -54,6 +54,7 @@ func Compare(before, after Run, at Same) (Pair, error) {
 	}
 	rng := rand.New(rand.NewPCG(1, 0xc03))
 	n := min(len(before.Fit.Draws), len(after.Fit.Draws))
+	other := rng.Perm(n) // fits of the same seed have draws that are alike in order
 	var rises, times [2][]float64
 	for i := range runs {
 		rises[i], times[i] = make([]float64, n), make([]float64, n)
@@ -63,6 +64,9 @@ func Compare(before, after Run, at Same) (Pair, error) {
 	for k := range n {
 		for i, r := range runs {
 			d := r.Fit.Draws[k]
+			if i == 1 {
+				d = r.Fit.Draws[other[k]]
+			}
 			probeK, roomK := d.ProbeErrorK, d.RoomErrorK
 			if at.SameProbe {
 				probeK, roomK = before.Fit.Draws[k].ProbeErrorK, before.Fit.Draws[k].RoomErrorK

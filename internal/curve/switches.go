@@ -41,6 +41,7 @@ func Switches(s Samples) ([]Switch, error) {
 		m                    int
 	}
 	best := make([]kink, n)
+	near := make([]kink, n) // with the fewest readings that show it: they place it best, the curve bends soon after
 	for m := 4; m <= 64 && 2*m <= n; m *= 2 {
 		for i := m - 1; i+m < n; i++ {
 			// The reading at i belongs to both sides: a kink is continuous.
@@ -49,8 +50,14 @@ func Switches(s Samples) ([]Switch, error) {
 			sd := widen * unrest * math.Hypot(1/math.Sqrt(spread(lt)), 1/math.Sqrt(spread(rt)))
 			score := math.Abs(br-bl) / sd
 			turns := bl*br <= 0 || math.Abs(bl) < turnShare*math.Abs(br)
-			if turns && score > kinkSD && math.Abs(br)*(rt[m]-rt[0]) > math.Max(kinkK, 4*unrest) && score > best[i].score {
-				best[i] = kink{score, bl, br, m}
+			if turns && score > kinkSD && math.Abs(br)*(rt[m]-rt[0]) > math.Max(kinkK, 4*unrest) {
+				k := kink{score, bl, br, m}
+				if score > best[i].score {
+					best[i] = k
+				}
+				if near[i].m == 0 {
+					near[i] = k
+				}
 			}
 		}
 	}
@@ -74,8 +81,13 @@ func Switches(s Samples) ([]Switch, error) {
 				top = j
 			}
 		}
-		k := best[top]
-		at := turn(s, top, k.m, unrest*widen)
+		k, place := best[top], top
+		for l := max(i, top-k.m); l < min(j, top+k.m+1); l++ {
+			if q := near[l]; q.m > 0 && (q.m < near[place].m || q.m == near[place].m && q.score > near[place].score) {
+				place = l
+			}
+		}
+		at := turn(s, place, 2*near[place].m, unrest*widen)
 		on := k.after > 0
 		if len(found) == 0 || found[len(found)-1].On != on {
 			found = append(found, Switch{On: on, AtS: at, SlopeBeforeKS: k.before, SlopeAfterKS: k.after})
@@ -155,6 +167,9 @@ func turn(s Samples, i, m int, sdK float64) Estimate {
 			e.Lo, e.Hi = math.Min(e.Lo, at), math.Max(e.Hi, at)
 		}
 	}
+	// The bend right after the kink is not quite a parabola: nothing is credited with better than half a reading's step either way.
+	half := (t[len(t)-1] - t[0]) / float64(len(t)-1) / 2
+	e.Lo, e.Hi = math.Min(e.Lo, e.Mid-half), math.Max(e.Hi, e.Mid+half)
 	return e
 }
 
