@@ -140,7 +140,7 @@ func (c *cleaner) unrestK() float64 {
 
 // clock drops repeated times, names gaps, and sets back jumps.
 func (c *cleaner) clock() {
-	if len(c.t) < 3 {
+	if len(c.t) < 2 {
 		return
 	}
 	var steps []float64

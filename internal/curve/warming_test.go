@@ -114,8 +114,9 @@ func TestCoverage(t *testing.T) {
 		cut := i % len(cuts)
 		c, l, s := bench(rng, cuts[cut])
 		f, err := Warming(s, WarmingOptions{ProbeErrorK: probeK, Seed: uint64(i)})
-		if err != nil {
-			t.Fatalf("bench %d %+v %+v: %v", i, c, l, err)
+		if err != nil { // a slow logger and a short run: too few readings, or nothing seen in them
+			t.Logf("bench %d, %d readings every %g s with %.2f K: %v", i, s.Len(), l.everyS, l.sdK, err)
+			f = &Fit{TauS: refused("%v", err), SteadyK: refused("%v", err)}
 		}
 		if (f.Exponentials == 2) == (c.share != 0) {
 			right++
