@@ -46,15 +46,16 @@ func logBetween(rng *rand.Rand, lo, hi float64) float64 {
 	return lo * math.Exp(rng.Float64()*math.Log(hi/lo))
 }
 
-// bench makes one bench test: half of them with two exponentials, a hand-sized device's time constants, a cheap logger, the curve cut
+// bench makes one bench test: half of them with two exponentials, time constants over the whole range of
+// hand-sized things (4 to 100 min), a cheap logger, the curve cut
 // after seen time constants.
 func bench(rng *rand.Rand, seen float64) (truth, logger, Series) {
-	c := truth{tauS: logBetween(rng, 400, 3600), riseK: logBetween(rng, 10, 45), startK: 293 + 8*rng.Float64(), biasK: probeK / z90 * rng.NormFloat64()}
+	c := truth{tauS: logBetween(rng, 240, 6000), riseK: logBetween(rng, 10, 45), startK: 293 + 8*rng.Float64(), biasK: probeK / z90 * rng.NormFloat64()}
 	if rng.IntN(2) == 0 {
-		c.fastS = c.tauS * logBetween(rng, 0.03, 0.3)
-		c.share = 0.1 + 0.5*rng.Float64()
+		c.fastS = c.tauS * logBetween(rng, 0.02, 0.4)
+		c.share = 0.05 + 0.6*rng.Float64()
 	}
-	l := logger{everyS: []float64{1, 2, 5, 10, 30}[rng.IntN(5)], sdK: logBetween(rng, 0.05, 0.3), rho: 0.85 * rng.Float64(), stepK: []float64{0, 0.0625, 0.1, 0.25}[rng.IntN(4)]}
+	l := logger{everyS: []float64{1, 2, 5, 10, 30}[rng.IntN(5)], sdK: logBetween(rng, 0.05, 0.3), rho: 0.95 * rng.Float64(), stepK: []float64{0, 0.0625, 0.1, 0.25}[rng.IntN(4)]}
 	return c, l, Series{Samples: l.read(c, seen*c.tauS, rng)}
 }
 
