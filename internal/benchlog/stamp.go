@@ -61,6 +61,9 @@ func parseStamp(f []byte) (st stamp, ok bool) {
 			return false
 		}
 		word := strings.ToLower(string(f[i:j]))
+		if len(word) < 3 { // a letter may become shorter
+			return false
+		}
 		m, known := months[word[:3]]
 		if !known && len(word) > 3 {
 			m, known = months[word[:4]] // ä has two bytes
