@@ -248,8 +248,7 @@ func look(lines [][]byte, d dialect, from int, mark string) *table {
 	}
 	t.score = best
 	// What the columns mostly are.
-	var votes [][numFieldKinds]int
-	votes = make([][numFieldKinds]int, t.n)
+	votes := make([][numFieldKinds]int, t.n)
 	for i := range lines {
 		if score[i] > 0 && len(t.fields[i]) == t.n {
 			for j, k := range t.kinds[i] {
