@@ -126,8 +126,8 @@ func (m *Model) outside(r *resolver, subs []substance) error {
 	if o.exchange, err = radiate.NewExchange(o.areaM2, emissivity, o.views); err != nil {
 		return err
 	}
-	if stray := s.strayShare(); stray > 0.005 {
-		r.decide("radiation between surfaces", fmt.Sprintf("%.1f %% of the rays ended on no surface", 100*stray), "round parts cut into very many cells; views to what they see are off by as much: fewer cells ('largest cell') help")
+	if posture.stray > 0.005 {
+		r.decide("radiation between surfaces", fmt.Sprintf("%.1f %% of the rays ended on no surface", 100*posture.stray), "round parts cut into very many cells; views to what they see are off by as much: fewer cells ('largest cell') help")
 	}
 	body := s.envelope(u)
 	rests := m.rests(r)

@@ -23,6 +23,7 @@ type sights struct {
 type posture struct {
 	views  *radiate.Views // far fields: sky, ground
 	before [][]float64    // per surface: see patchLaw.before
+	stray  float64        // share of the rays that ended where no surface is for certain
 }
 
 // postureFor is the posture with this way up.
@@ -39,19 +40,12 @@ func (s *Shape) postureFor(up part.Vec) *posture {
 		for i := range p.before {
 			p.before[i] = passedBefore(s, i, up)
 		}
+		if t := s.seen.traced; t.Strays > 0 {
+			p.stray = float64(t.Strays) / float64(t.Rays*len(s.Surfaces))
+		}
 		s.seen.postures[up] = p
 	}
 	return p
-}
-
-// strayShare is the share of all traced rays that ended where no surface is for certain. It needs a posture to have been asked for.
-func (s *Shape) strayShare() float64 {
-	s.seen.Lock()
-	defer s.seen.Unlock()
-	if len(s.Surfaces) == 0 {
-		return 0
-	}
-	return float64(s.seen.traced.Strays) / float64(s.seen.traced.Rays*len(s.Surfaces))
 }
 
 // elements are those of each surface.
