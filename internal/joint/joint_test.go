@@ -237,7 +237,7 @@ func TestDefaultKind(t *testing.T) {
 		{true, true, false, false, DryMetal}, {true, false, false, false, MetalPlastic}, {false, true, false, false, MetalPlastic},
 		{false, false, false, false, PlasticFit}, {true, false, false, true, SoftPressed}, {false, false, true, true, SoftPressed},
 	} {
-		if got := Default(tc.aMetal, tc.bMetal, tc.aSoft, tc.bSoft); got != tc.want {
+		if got := Default(Sort{Metal: tc.aMetal, Soft: tc.aSoft}, Sort{Metal: tc.bMetal, Soft: tc.bSoft}); got != tc.want {
 			t.Errorf("%+v: %s", tc, got)
 		}
 	}

@@ -48,15 +48,20 @@ func RangeOf(kind Kind) (r Range, ok bool) {
 	return Range{}, false
 }
 
-// Default returns the kind for two touching parts a and b of which only the sort of material is known. Soft is
-// rubber or silicone; a soft part counts before metal.
-func Default(aMetal, bMetal, aSoft, bSoft bool) Kind {
+// Sort is what is known of a part when only its sort of material is: a plain metal, something soft (rubber, silicone), a populated
+// board, or a component of the kind that is soldered onto one. None of them is a plastic or the like.
+type Sort struct{ Metal, Soft, Board, Soldered bool }
+
+// Default returns the kind for two touching parts of which only the sorts are known. A soft part counts before metal.
+func Default(a, b Sort) Kind {
 	switch {
-	case aSoft || bSoft:
+	case a.Board && b.Soldered || b.Board && a.Soldered:
+		return Soldered
+	case a.Soft || b.Soft:
 		return SoftPressed
-	case aMetal && bMetal:
+	case a.Metal && b.Metal:
 		return DryMetal
-	case aMetal || bMetal:
+	case a.Metal || b.Metal:
 		return MetalPlastic
 	default:
 		return PlasticFit

@@ -32,7 +32,9 @@ const (
 	Laminate  Kind = "laminate"
 	Cell      Kind = "cell"
 	Wax       Kind = "wax"
-	Lump      Kind = "lump" // a built-up module taken as one material
+	Board     Kind = "board"     // a circuit board with its parts
+	Component Kind = "component" // what is soldered onto one, taken as one material
+	Lump      Kind = "lump"      // another built-up module taken as one material
 )
 
 // Material is one entry of the library. KInPlane and KThrough are equal when it conducts alike in all directions.
@@ -42,6 +44,8 @@ type Material struct {
 	Kind             Kind
 	Metal            bool // a plain metal: a bare joint with another is a metal joint
 	Soft             bool // yields to what presses on it (rubber, foam)
+	Board            bool // a populated board
+	Soldered         bool // a component that is soldered onto one, bare silicon included
 	KInPlane         unit.Quantity
 	KThrough         unit.Quantity // along a sheet's thickness
 	DensityKgM3      unit.Quantity

@@ -44,14 +44,14 @@ var rows = []row{
 	// Electronics.
 	{"FR4 laminate | FR4 | bare board", Laminate, "0.81 to 1.06 W/mK | 0.29 to 0.343 W/mK", "1850 kg/m3 ± 4 %", "950 to 1200 J/kgK", "solder mask", 130,
 		"[Sarvar 1990]: 1.059 and 0.343 W/(m K); lower figures and specific heat from public tables, from memory", "without copper; a real board is a 'populated board'"},
-	{"populated board | circuit board | PCB", Lump, "10 to 60 W/mK | 0.5 to 5 W/mK", "1900 to 3000 kg/m3", "800 to 1100 J/kgK", "solder mask", 130,
+	{"populated board | circuit board | PCB", Board, "10 to 60 W/mK | 0.5 to 5 W/mK", "1900 to 3000 kg/m3", "800 to 1100 J/kgK", "solder mask", 130,
 		"our estimate for boards of 4 to 10 layers: in the plane 0.9 + 390 × copper ÷ board thickness, 40 µm of continuous copper in 1.6 mm to 150 µm in 1 mm (Graebner & Azar 1997 measured that the continuous layers decide and the tracks hardly count; copper: [PMC7340094]); through it [Sarvar 1990] and 0.05 to 1.2 % of the area as copper of plated holes",
 		"broad: count the planes at the edge and measure the thickness, 390 × copper ÷ thickness; two layers only: 3 to 10 W/(m K) in the plane"},
-	{"shielded electronics module | electronics module | shielded module", Lump, "5 to 40 W/mK | 0.5 to 5 W/mK", "1800 to 3500 kg/m3", "700 to 1000 J/kgK", "tinned steel", 0,
+	{"shielded electronics module | electronics module | shielded module", Component, "5 to 40 W/mK | 0.5 to 5 W/mK", "1800 to 3500 kg/m3", "700 to 1000 J/kgK", "tinned steel", 0,
 		"our estimate: board, cans, parts and air taken together", "broad: weigh it"},
-	{"chip package | moulded chip", Lump, "1 to 30 W/mK | 0.6 to 5 W/mK", "1800 to 2300 kg/m3", "750 to 1000 J/kgK", "black plastic", 0,
+	{"chip package | moulded chip", Component, "1 to 30 W/mK | 0.6 to 5 W/mK", "1800 to 2300 kg/m3", "750 to 1000 J/kgK", "black plastic", 0,
 		"our estimate: between moulding compound (0.6 to 1 W/(m K)) and silicon on a copper frame", "a moulded part is not silicon: most of its drop lies inside"},
-	{"flip-chip package | bare-die package | flip chip", Lump, "25 to 60 W/mK | 2 to 25 W/mK", "2000 to 2600 kg/m3", "700 to 900 J/kgK", "black plastic", 0,
+	{"flip-chip package | bare-die package | flip chip", Component, "25 to 60 W/mK | 2 to 25 W/mK", "2000 to 2600 kg/m3", "700 to 900 J/kgK", "black plastic", 0,
 		"our estimate: 0.1 to 0.9 K/W from the junction to the top in public data sheets of 17 and 21 mm processor packages; in the plane 0.3 to 0.7 mm of silicon on a third of the area", "a processor whose die lies at the top, bare or under a thin film; with memory stacked on it, or wire-bonded and moulded over, take a 'chip package'"},
 	{"display module | display", Lump, "0.5 to 5 W/mK | 0.2 to 0.8 W/mK", "1800 to 2500 kg/m3", "750 to 1100 J/kgK", "glass", 70,
 		"our estimate: glass, films and light guide taken together", ""},
@@ -116,6 +116,7 @@ var materials = func() []Material {
 	out := make([]Material, 0, len(rows))
 	for _, r := range rows {
 		m := Material{Kind: r.kind, Metal: r.kind == Metal, Soft: r.kind == Elastomer || r.kind == Foam,
+			Board: r.kind == Board, Soldered: r.kind == Component || r.kind == Semi,
 			DensityKgM3: must(r.rho, unit.Density), SpecificHeatJkgK: must(r.cp, unit.SpecificHeat),
 			DefaultFinish: r.finish, MaxServiceK: celsius(r.maxC), Source: r.source, Note: r.notes}
 		m.Name, m.Aliases = split(r.names)

@@ -111,7 +111,7 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 			// a weighed part: what it weighs counts, not the library's density
 			subs[i].rhoKgM3 = r.stated(p.Mass, "mass of "+p.Name) / vol
 		}
-		m.Parts = append(m.Parts, Part{Name: p.Name, Material: p.Material, Finish: subs[i].finish, Metal: subs[i].metal, TouchKind: subs[i].touchKind,
+		m.Parts = append(m.Parts, Part{Name: p.Name, Material: p.Material, Finish: subs[i].finish, Metal: subs[i].sort.Metal, TouchKind: subs[i].touchKind,
 			VolumeM3: vol, MassKg: vol * subs[i].rhoKgM3, LibraryKg: libraryKg, CapacityJK: vol * subs[i].rhoKgM3 * subs[i].cpJkgK})
 		m.emissivity = append(m.emissivity, subs[i].emissivity)
 	}

@@ -108,7 +108,7 @@ func (r *resolver) statedJoint(j *Joint, spec *device.Joint, s *Shape, subs []su
 		}
 		j.HWm2K = coverage * r.stated(spec.Conductance, "conductance of "+spec.Name+" ("+between+")")
 	case spec.Pressure.Given():
-		if !subs[j.A].metal || !subs[j.B].metal {
+		if !subs[j.A].sort.Metal || !subs[j.B].sort.Metal {
 			return fmt.Errorf("a pressure tells the conductance of metal on metal only; for %s and %s state 'conductance' or 'kind'", s.names[j.A], s.names[j.B])
 		}
 		j.What = "dry metal, pressed"
@@ -136,11 +136,7 @@ func (r *resolver) statedJoint(j *Joint, spec *device.Joint, s *Shape, subs []su
 
 // defaultJoint is what touching parts get when the file says nothing.
 func (r *resolver) defaultJoint(j *Joint, s *Shape, subs []substance, c grid.Contact) {
-	a, b := &subs[c.A], &subs[c.B]
-	kind := joint.Default(a.metal, b.metal, a.soft, b.soft)
-	if a.board && b.chip || b.board && a.chip {
-		kind = joint.Soldered
-	}
+	kind := joint.Default(subs[c.A].sort, subs[c.B].sort)
 	between := s.names[c.A] + " | " + s.names[c.B]
 	r.kindJoint(j, kind, "contacts."+between, between)
 	j.What += " (our default)"

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"finwright/internal/device"
+	"finwright/internal/joint"
 	"finwright/internal/material"
 	"finwright/internal/unit"
 )
@@ -16,8 +17,7 @@ type substance struct {
 	kWmK        [3]float64 // along x, y, z
 	rhoKgM3     float64
 	cpJkgK      float64
-	metal, soft bool
-	board, chip bool // a populated board; a component that is soldered onto one
+	sort        joint.Sort
 	emissivity  float64
 	sunAbsorbed float64
 	finish      string
@@ -41,13 +41,8 @@ func (r *resolver) substanceOf(f *device.File, p *device.Part, size [3]float64, 
 	if !known && own == nil {
 		return substance{}, fmt.Errorf("material %q is neither in the library nor in this file", p.Material)
 	}
-	s := substance{name: p.Material, metal: lib.Metal, soft: lib.Soft, touchKind: string(lib.Kind)}
-	switch lib.Name {
-	case "populated board":
-		s.board = true
-	case "chip package", "flip-chip package", "shielded electronics module", "silicon":
-		s.chip = true
-	}
+	s := substance{name: p.Material, touchKind: string(lib.Kind),
+		sort: joint.Sort{Metal: lib.Metal, Soft: lib.Soft, Board: lib.Board, Soldered: lib.Soldered}}
 	path := "materials." + p.Material
 	pick := func(q device.Q, libQ unit.Quantity, key, about string) (float64, error) {
 		about = fmt.Sprintf("%s of %s", about, p.Material)
