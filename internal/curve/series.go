@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"finwright/internal/infer"
 )
 
 // Samples are temperatures TK, K, at times TimeS, s, of the same length.
@@ -117,20 +119,7 @@ func refused(format string, args ...any) Estimate {
 // quantiles is the 5, 50 and 95 % point of the values, which it sorts.
 func quantiles(values []float64) Estimate {
 	slices.Sort(values)
-	return Estimate{Lo: quantile(values, 0.05), Mid: quantile(values, 0.5), Hi: quantile(values, 0.95)}
-}
-
-// quantile of sorted values, straight between them; infinite values stay so.
-func quantile(sorted []float64, p float64) float64 {
-	x := p * float64(len(sorted)-1)
-	i := int(x)
-	if i+1 >= len(sorted) || sorted[i] == sorted[i+1] || math.IsInf(sorted[i], 0) {
-		return sorted[i]
-	}
-	if math.IsInf(sorted[i+1], 0) {
-		return sorted[i+1]
-	}
-	return sorted[i] + (x-float64(i))*(sorted[i+1]-sorted[i])
+	return Estimate{Lo: infer.Quantile(values, 0.05), Mid: infer.Quantile(values, 0.5), Hi: infer.Quantile(values, 0.95)}
 }
 
 // median of the values; it sorts a copy. NaN without values.
@@ -140,7 +129,7 @@ func median(values []float64) float64 {
 	}
 	c := slices.Clone(values)
 	slices.Sort(c)
-	return quantile(c, 0.5)
+	return infer.Quantile(c, 0.5)
 }
 
 // resolutionK is the step the readings are rounded to: the smallest difference between neighbours that is not rounding of the

@@ -64,11 +64,16 @@ type Result struct {
 // Narrowed tells for each unknown how much of its doubt the data took away: 1 - posterior sd / prior sd, 0 (nothing) to 1 (known).
 // Zeros when the covariance is not known.
 func (r *Result) Narrowed() []float64 {
-	out := make([]float64, len(r.Z))
-	if r.Cov != nil {
-		for i := range out {
-			out[i] = max(0, 1-math.Sqrt(r.Cov.At(i, i)))
-		}
+	if r.Cov == nil {
+		return make([]float64, len(r.Z))
+	}
+	return narrowed(r.Cov)
+}
+
+func narrowed(cov *mat.SymDense) []float64 {
+	out := make([]float64, cov.SymmetricDim())
+	for i := range out {
+		out[i] = max(0, 1-math.Sqrt(cov.At(i, i)))
 	}
 	return out
 }

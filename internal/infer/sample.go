@@ -453,27 +453,29 @@ func (p *Posterior) Quantile(i int, share float64) float64 {
 	for s, z := range p.states {
 		x[s] = z[i]
 	}
-	return quantile(x, share)
+	slices.Sort(x)
+	return Quantile(x, share)
 }
 
-// quantile sorts x and interpolates linearly between its values: the first has share 0, the last 1.
-func quantile(x []float64, share float64) float64 {
-	slices.Sort(x)
-	at := min(max(share, 0), 1) * float64(len(x)-1)
+// Quantile of sorted values, at least one, is straight between them: the first has share 0, the last 1. Infinite values stay so.
+func Quantile(sorted []float64, share float64) float64 {
+	at := min(max(share, 0), 1) * float64(len(sorted)-1)
 	lo := int(at)
-	if lo == len(x)-1 {
-		return x[lo]
+	if lo == len(sorted)-1 || sorted[lo] == sorted[lo+1] || math.IsInf(sorted[lo], 0) {
+		return sorted[lo]
 	}
-	return x[lo] + (at-float64(lo))*(x[lo+1]-x[lo])
+	if math.IsInf(sorted[lo+1], 0) {
+		return sorted[lo+1]
+	}
+	return sorted[lo] + (at-float64(lo))*(sorted[lo+1]-sorted[lo])
 }
 
 // Narrowed tells for each unknown how much of its doubt the data took away: 1 - posterior sd / prior sd, at least 0. Nil without a sample.
 func (p *Posterior) Narrowed() []float64 {
-	var out []float64
-	for i := range p.Mean {
-		out = append(out, max(0, 1-math.Sqrt(p.Cov.At(i, i))))
+	if p.Cov == nil {
+		return nil
 	}
-	return out
+	return narrowed(p.Cov)
 }
 
 // Sentence tells in words whether the sample can be trusted, and what is worst about it. The names are the unknowns'.
