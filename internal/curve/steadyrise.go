@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Verdict is what a long run's rise over the room does.
@@ -124,8 +126,8 @@ func line(b blocks, x, y []float64, use []noise) (level, gradient Estimate) {
 		w.apply(one, ones)
 		w.apply(wx, x)
 		w.apply(wy, y)
-		c := cell{g11: dot(one, one), g12: dot(one, wx), g22: dot(wx, wx)}
-		b1, b2 := dot(one, wy), dot(wx, wy)
+		c := cell{g11: floats.Dot(one, one), g12: floats.Dot(one, wx), g22: floats.Dot(wx, wx)}
+		b1, b2 := floats.Dot(one, wy), floats.Dot(wx, wy)
 		det := c.g11*c.g22 - c.g12*c.g12
 		c.c, c.a = (c.g22*b1-c.g12*b2)/det, (c.g11*b2-c.g12*b1)/det
 		c.s = float64(n) * floorK * floorK

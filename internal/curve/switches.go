@@ -3,6 +3,8 @@ package curve
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Switch is a moment at which the power was switched.
@@ -185,14 +187,14 @@ func squaresLeft(x [][4]float64, v []float64) float64 {
 		for i := range x {
 			col[i] = x[i][c]
 		}
-		before := dot(col, col)
+		before := floats.Dot(col, col)
 		for _, p := range q[:c] {
-			f := dot(p, col)
+			f := floats.Dot(p, col)
 			for i := range col {
 				col[i] -= f * p[i]
 			}
 		}
-		norm := dot(col, col)
+		norm := floats.Dot(col, col)
 		if norm > 1e-10*before && norm > 0 {
 			f := 1 / math.Sqrt(norm)
 			for i := range col {
@@ -201,11 +203,11 @@ func squaresLeft(x [][4]float64, v []float64) float64 {
 		} else {
 			clear(col) // the column says nothing new
 		}
-		f := dot(col, r)
+		f := floats.Dot(col, r)
 		for i := range r {
 			r[i] -= f * col[i]
 		}
 		q[c] = col
 	}
-	return dot(r, r)
+	return floats.Dot(r, r)
 }

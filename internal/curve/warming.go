@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // WarmingOptions say which part of a series to fit and what is known of the probes. The zero value takes all readings and exact probes.
@@ -286,13 +288,6 @@ func (p *problem) close(two bool) (cells []cell, change float64) {
 	return cells, change
 }
 
-func dot(a, b []float64) (s float64) {
-	for i, v := range a {
-		s += v * b[i]
-	}
-	return s
-}
-
 // weigh gives every cell of the region its weight. With the covariance σ²V of noise kind k, X = [1, e] and y the readings,
 //
 //	log ∫∫ p(y|c, a, σ) dc da dσ²/σ² = -½ log|V| - ½ log|XᵀV⁻¹X| - (n-2)/2 log S + const
@@ -349,15 +344,15 @@ func (p *problem) weigh(r region, two bool, use []int, keep float64) (cells []ce
 		for i := range ys {
 			w.apply(y[i], ys[i])
 		}
-		g11 := dot(one, one)
+		g11 := floats.Dot(one, one)
 		for j := range ef {
 			w.apply(fast[j], ef[j])
-			g1f[j], gff[j] = dot(one, fast[j]), dot(fast[j], fast[j])
+			g1f[j], gff[j] = floats.Dot(one, fast[j]), floats.Dot(fast[j], fast[j])
 		}
 		for i := range ns {
 			yi := y[min(i, ny-1)]
-			b1, yy := dot(one, yi), dot(yi, yi)
-			g1s, gss, sy := dot(one, slow[i]), dot(slow[i], slow[i]), dot(slow[i], yi)
+			b1, yy := floats.Dot(one, yi), floats.Dot(yi, yi)
+			g1s, gss, sy := floats.Dot(one, slow[i]), floats.Dot(slow[i], slow[i]), floats.Dot(slow[i], yi)
 			tau := math.Exp(r.slow.mid(i))
 			score := func(j, k int, g12, g22, b2, logPrior, tauF, share float64) {
 				det := g11*g22 - g12*g12
@@ -391,7 +386,7 @@ func (p *problem) weigh(r region, two bool, use []int, keep float64) (cells []ce
 				if r.fast.mid(j)-math.Log(p.tauLo) > room {
 					break
 				}
-				sf[j], fy[j] = dot(slow[i], fast[j]), dot(fast[j], yi)
+				sf[j], fy[j] = floats.Dot(slow[i], fast[j]), floats.Dot(fast[j], yi)
 				tauF := math.Exp(r.fast.mid(j))
 				// The least share is that of a part which begins to warm from standstill: (1-w)/τs + w/τf = 0.
 				least := -tauF / (tau - tauF)

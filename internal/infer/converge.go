@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -82,28 +83,17 @@ func betweenWithin(chains [][]float64) float64 {
 	n, w := 0.0, 0.0
 	means := make([]float64, len(chains))
 	for i, c := range chains {
-		mean, variance := moments(c)
+		mean, variance := stat.MeanVariance(c, nil)
 		means[i] = mean
 		n += float64(len(c)) / float64(len(chains))
 		w += variance / float64(len(chains))
 	}
-	_, between := moments(means)
+	_, between := stat.MeanVariance(means, nil)
 	total := (n-1)/n*w + between
 	if total == 0 {
 		return 1
 	}
 	return math.Sqrt(total / w)
-}
-
-// moments are mean and variance (n-1 in its denominator).
-func moments(x []float64) (mean, variance float64) {
-	for _, v := range x {
-		mean += v / float64(len(x))
-	}
-	for _, v := range x {
-		variance += (v - mean) * (v - mean) / float64(len(x)-1)
-	}
-	return mean, variance
 }
 
 // sokalWindow is how many autocorrelation times the sum runs over.

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 )
 
 // Narrowing is what an observation not yet made is expected to do to the doubt in an answer.
@@ -61,7 +62,7 @@ func ExpectedNarrowing(answer []float64, readings [][]float64, errorSD []float64
 		}
 		left = append(left, p)
 	}
-	_, scatter := moments(left)
+	_, scatter := stat.MeanVariance(left, nil)
 	return Narrowing{
 		BeforeSD: sd, AfterSD: sd * math.Sqrt(1-part),
 		Part: part, PartSE: math.Sqrt(scatter * (parts - 1) * (parts - 1) / parts),

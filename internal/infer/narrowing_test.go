@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -50,7 +51,7 @@ func TestNarrowingOfLinearModelIsTheConjugateRule(t *testing.T) {
 		h := mat.NewDense(4, 4, nil)
 		var readings [][]float64
 		for k, row := range tc.rows {
-			readings = append(readings, of(draws, func(z []float64) float64 { return 300 + dot(row, z) }))
+			readings = append(readings, of(draws, func(z []float64) float64 { return 300 + floats.Dot(row, z) }))
 			for i := range 4 {
 				for j := range 4 {
 					h.Set(i, j, h.At(i, j)+row[i]*row[j]/(tc.sd[k]*tc.sd[k]))

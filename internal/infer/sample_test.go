@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -475,8 +476,8 @@ func TestEachMoveLeavesThePosteriorUnchanged(t *testing.T) {
 			for _, z := range places {
 				got, got2 = append(got, z[i]), append(got2, (z[i]-mean[i])*(z[i]-mean[i]))
 			}
-			m, _ := moments(got)
-			v, vv := moments(got2)
+			m, _ := stat.MeanVariance(got, nil)
+			v, vv := stat.MeanVariance(got2, nil)
 			if math.Abs(m-mean[i]) > 4*math.Sqrt(cov[i][i]/walkers) || math.Abs(v-cov[i][i]) > 4*math.Sqrt(vv/walkers) {
 				t.Errorf("%v: unknown %d has mean %.4f and variance %.4f, quadrature %.4f and %.4f", only, i, m, v, mean[i], cov[i][i])
 			}

@@ -7,7 +7,9 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -62,7 +64,7 @@ func VarianceShares(draws [][]float64, answer []float64, seed uint64) (*Shares, 
 	if err := checkAnswer(answer, len(draws)); err != nil {
 		return nil, err
 	}
-	mean, variance := moments(answer)
+	mean, variance := stat.MeanVariance(answer, nil)
 	s := &Shares{Mean: mean, SD: math.Sqrt(variance)}
 	n := len(draws[0])
 	for i := range n {
@@ -116,8 +118,8 @@ func VarianceShares(draws [][]float64, answer []float64, seed uint64) (*Shares, 
 		}
 	}
 	for i := range n {
-		_, vf := moments(firsts[i])
-		_, vt := moments(totals[i])
+		_, vf := stat.MeanVariance(firsts[i], nil)
+		_, vt := stat.MeanVariance(totals[i], nil)
 		s.Of[i].FirstSE, s.Of[i].TotalSE = math.Sqrt(vf), math.Sqrt(vt)
 	}
 	slices.SortStableFunc(s.Of, func(a, b Share) int {
@@ -176,7 +178,7 @@ func bend(draws [][]float64, i int) [][]float64 {
 	for d := range draws {
 		z[d] = draws[d][i]
 	}
-	mean, variance := moments(z)
+	mean, variance := stat.MeanVariance(z, nil)
 	if math.Sqrt(variance) <= 1e-12*math.Abs(mean) {
 		return nil
 	}
@@ -209,7 +211,7 @@ func bend(draws [][]float64, i int) [][]float64 {
 // aside is what a column has to itself beside the constant and orthonormal columns, of unit length; nil if nothing. Gram-Schmidt, done
 // twice. It overwrites c.
 func aside(c []float64, from [][]float64) []float64 {
-	before := dot(c, c)
+	before := floats.Dot(c, c)
 	for range 2 {
 		mean := 0.0
 		for _, v := range c {
@@ -222,7 +224,7 @@ func aside(c []float64, from [][]float64) []float64 {
 			takeOut(c, q)
 		}
 	}
-	size := math.Sqrt(dot(c, c))
+	size := math.Sqrt(floats.Dot(c, c))
 	if size <= 1e-6*math.Sqrt(before) {
 		return nil
 	}
@@ -234,18 +236,10 @@ func aside(c []float64, from [][]float64) []float64 {
 
 // takeOut takes the part of c along the unit column q out of it.
 func takeOut(c, q []float64) {
-	along := dot(c, q)
+	along := floats.Dot(c, q)
 	for d := range c {
 		c[d] -= along * q[d]
 	}
-}
-
-func dot(a, b []float64) float64 {
-	sum := 0.0
-	for i, v := range a {
-		sum += v * b[i]
-	}
-	return sum
 }
 
 // wanted is how many of an unknown's terms the corrected Akaike criterion n ln(RSS) + 2p + 2p(p+1)/(n-p-1) wants (Hurvich & Tsai,
@@ -253,10 +247,10 @@ func dot(a, b []float64) float64 {
 func wanted(terms [][]float64, y []float64) int {
 	n := float64(len(y))
 	best, least := 0, math.Inf(1)
-	rest := dot(y, y)
+	rest := floats.Dot(y, y)
 	for count := range len(terms) + 1 {
 		if count > 0 {
-			along := dot(y, terms[count-1])
+			along := floats.Dot(y, terms[count-1])
 			rest -= along * along
 		}
 		if count > 3 && count < len(terms) {
@@ -283,7 +277,7 @@ func (r *regression) unexplained(times []float64, sets [][]int) (rest float64, w
 	n, p := float64(len(times)), len(r.x)
 	without = make([]float64, len(sets))
 	weigh := func(x []float64) []float64 { // and centre
-		mean := dot(times, x) / n
+		mean := floats.Dot(times, x) / n
 		out := make([]float64, len(x))
 		for d, v := range x {
 			out[d] = math.Sqrt(times[d]) * (v - mean)
@@ -291,7 +285,7 @@ func (r *regression) unexplained(times []float64, sets [][]int) (rest float64, w
 		return out
 	}
 	y := weigh(r.y)
-	total := dot(y, y)
+	total := floats.Dot(y, y)
 	share := func(rss float64, p int) float64 {
 		return min(1, max(0, rss/total*(n-1)/(n-1-float64(p))))
 	}
@@ -311,10 +305,10 @@ func (r *regression) unexplained(times []float64, sets [][]int) (rest float64, w
 	a, b := mat.NewSymDense(p, nil), mat.NewVecDense(p, nil)
 	for i := range p {
 		for k := i; k < p; k++ {
-			a.SetSym(i, k, dot(x[i], x[k]))
+			a.SetSym(i, k, floats.Dot(x[i], x[k]))
 		}
 		a.SetSym(i, i, a.At(i, i)*(1+1e-9)+1e-12) // tied unknowns can have the same column
-		b.SetVec(i, dot(x[i], y))
+		b.SetVec(i, floats.Dot(x[i], y))
 	}
 	var chol mat.Cholesky
 	var coef mat.VecDense
@@ -375,7 +369,7 @@ func fitJoint(bends [][][]float64, alone []regression, y []float64) (r regressio
 			takeOut(left, c)
 		}
 	}
-	size := math.Sqrt(dot(left, left))
+	size := math.Sqrt(floats.Dot(left, left))
 	if size <= 1e-6*math.Sqrt(float64(len(y))) {
 		return r, members // nothing is left for products
 	}
@@ -397,7 +391,7 @@ func fitJoint(bends [][][]float64, alone []regression, y []float64) (r regressio
 				for b := range min(pairTerms, len(bends[k])) {
 					p := product{i: i, a: a, k: k, b: b}
 					if c := column(p); c != nil {
-						p.follows = math.Abs(dot(c, left)) / size
+						p.follows = math.Abs(floats.Dot(c, left)) / size
 						products = append(products, p)
 					}
 				}

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // byUnknown puts shares in the order of the unknowns.
@@ -105,8 +107,8 @@ func TestShareErrorsAreTheScatter(t *testing.T) {
 		of := byUnknown(s)[0]
 		first, claimed = append(first, of.First), append(claimed, of.FirstSE)
 	}
-	_, variance := moments(first)
-	mean, _ := moments(claimed)
+	_, variance := stat.MeanVariance(first, nil)
+	mean, _ := stat.MeanVariance(claimed, nil)
 	// 60 sets give the scatter to about 9 %; the bootstrap has its own 9 %, mostly averaged out: three times the first, and a little.
 	if ratio := mean / math.Sqrt(variance); math.Abs(ratio-1) > 0.3 {
 		t.Errorf("claimed error is %.2f of the scatter", ratio)
