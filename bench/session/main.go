@@ -94,10 +94,10 @@ func fullPower() session.Spec {
 func whole(ctx context.Context, f *device.File, target, runs int) (exchange.Row, error) {
 	row := exchange.Row{Part: "session", Case: fmt.Sprintf("90 min, %d cells", target), Solver: "finwright 3-D", SolveS: math.Inf(1)}
 	var m *model.Model
-	// the fineness bounds the cells from above; the session is to have at least so many
-	for bound := target; m == nil || m.ActiveCells() < target; bound += bound / 8 {
+	// the session is to have at least so many cells: the bound from above alone does not bring them, cells across do
+	for across := model.Fine.Across; m == nil || m.ActiveCells() < target; across++ {
 		from := time.Now()
-		shape, err := model.NewShape(f, nil, model.Fineness{TargetCells: bound, Across: model.Fine.Across})
+		shape, err := model.NewShape(f, nil, model.Fineness{TargetCells: 2 * target, Across: across})
 		if err != nil {
 			return row, err
 		}
