@@ -66,7 +66,8 @@ type Column struct {
 	UnitField    int  // field that has each row's own unit; 0: none
 	InField      bool // the unit stands behind each number
 	Role         Role
-	Thermocouple string // letter, of a thermocouple's voltage
+	Thermocouple string // letter, when it is said
+	Class        string // the thermocouple's tolerance class, when it is said
 	Converted    bool   // the voltage is turned into a temperature: values are K
 	Assumed      bool   // the unit is not written anywhere
 	TwinOf       int    // field of which a RoleTwin is the copy
@@ -97,7 +98,10 @@ func (c Column) String() string {
 		}
 	}
 	if c.Thermocouple != "" {
-		s += ", type " + c.Thermocouple
+		s += ", thermocouple type " + c.Thermocouple
+	}
+	if c.Class != "" {
+		s += " of class " + c.Class
 	}
 	return s
 }
@@ -199,10 +203,11 @@ func (g *Guess) columns(t *table, h headed, timeFields []int, opt Options) error
 				c.Unit, c.Assumed = celsius, true
 			}
 		}
-		if o.Thermocouple != "" {
-			c.Role, c.Thermocouple = RoleThermocouple, o.Thermocouple
-			if c.Unit.Kind != Voltage {
+		c.Thermocouple, c.Class = o.Thermocouple, o.Class
+		if o.Thermocouple != "" && (c.Unit.Kind != Temperature || c.Assumed) { // a logger may have turned the voltage into a temperature itself
+			if c.Role = RoleThermocouple; c.Unit.Kind != Voltage {
 				c.Unit, _ = parseUnit("mV")
+				c.Assumed = false
 			}
 		}
 		g.Columns = append(g.Columns, c)
@@ -243,6 +248,9 @@ func (g *Guess) askUnits() {
 	}
 	if len(names) > 6 {
 		names = append(names[:5], fmt.Sprintf("%d more", len(names)-5))
+	}
+	if g.LongForm > 0 && len(names) > 0 {
+		names = []string{"the channels"}
 	}
 	doubt := ""
 	if american {

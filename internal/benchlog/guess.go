@@ -272,8 +272,6 @@ func (g *Guess) body(t *table, lines [][]byte) error {
 	}
 	if h.nameLine >= 0 {
 		g.HeadingLine = h.nameLine + 1
-	} else if h.unitLine < 0 {
-		g.Questions = append(g.Questions, `there is no heading; the columns are called ch1, ch2 and so on. Name them, such as: column 2 name "chip"`)
 	}
 	g.UnitLine = h.unitLine + 1
 	for _, s := range h.scaling {
@@ -292,6 +290,9 @@ func (g *Guess) body(t *table, lines [][]byte) error {
 	}
 	if h.nameLine < 0 && t.delim == ',' && t.cut == cutNone && t.n >= 3 && t.n%2 == 1 && t.wholeOnly() {
 		g.Questions = append(g.Questions, "all numbers are whole: if the comma is also the decimal comma, they are cut in two; let the logger write semicolons between the fields")
+	}
+	for _, r := range h.remarks {
+		g.found.add("remark "+r[0], 0, fmt.Sprintf("the file states %q; the readings are taken as they are", r[1]))
 	}
 	bracketed := len(t.fields[t.first]) > 0 && len(t.fields[t.first][0]) > 1 && t.fields[t.first][0][0] == '['
 	if bracketed && !t.hasStamp() {
@@ -312,6 +313,13 @@ func (g *Guess) body(t *table, lines [][]byte) error {
 		return err
 	}
 	g.longForm(t)
+	if h.nameLine < 0 && h.unitLine < 0 {
+		ask := `there is no heading; the columns are called ch1, ch2 and so on. Name them, such as: column 2 name "chip"`
+		if g.LongForm > 0 {
+			ask = fmt.Sprintf("there is no heading; the channels are called by the numbers in field %d: ch%g, ch%g and so on", g.LongForm, g.indices[0], g.indices[1])
+		}
+		g.Questions = append([]string{ask}, g.Questions...)
+	}
 	g.thermocouples()
 	g.askUnits()
 	g.channels = nil
@@ -437,7 +445,7 @@ func (g *Guess) picture(t *table, h headed, lines [][]byte) error {
 		}
 	}
 	g.Columns = g.channels
-	g.Questions = append(g.Questions, "the pictures have no unit: taken as °C")
+	g.Questions = append(g.Questions, fmt.Sprintf("the pictures have no unit: taken as °C; their places are called r1c1 to r%dc%d", block, t.n))
 	return nil
 }
 
@@ -561,7 +569,7 @@ func (g *Guess) Options() Options {
 		if c.Role == RoleTime || c.Role == RoleUnit || c.Role == RoleText {
 			continue
 		}
-		co := ColumnOption{Field: c.Field, Name: c.Name, Role: c.Role, Thermocouple: c.Thermocouple}
+		co := ColumnOption{Field: c.Field, Name: c.Name, Role: c.Role, Thermocouple: c.Thermocouple, Class: c.Class}
 		if c.UnitField == 0 && !c.InField {
 			co.Unit = c.Unit.Name
 		}

@@ -126,6 +126,7 @@ func ReadWith(path string, r io.Reader, opt Options) (*Log, error) {
 		}
 		log.Traces[c.Name] = tr
 	}
+	sum.Findings = append(sum.Findings, log.copies()...)
 	return log, nil
 }
 

@@ -2,6 +2,7 @@ package benchlog
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -19,6 +20,8 @@ type Options struct {
 	TimeFields  []int   // fields that together tell the time, from 1
 	IntervalS   float64 // between rows, for a log without a clock, s
 	CloseJumps  bool    // jumps forward are the clock being set, not gaps
+	StartS      float64 // the log's time at which the run began, s; times are counted from there
+	Rate        float64 // seconds of the run in one second of the log's clock; 0: one
 	ColdC       float64 // cold junction of thermocouple voltages when no column has it, °C
 	HasCold     bool
 	Codes       []string // more texts or numbers that stand for a missing reading
@@ -36,6 +39,40 @@ type ColumnOption struct {
 	Unit         string
 	Role         Role
 	Thermocouple string // its letter, such as K
+	Class        string // the thermocouple's tolerance class, such as IEC 2
+}
+
+// Setting is one thing that can be said about a log, for help texts.
+type Setting struct {
+	Name, Doc, Example string
+	Often              bool // may be said several times
+}
+
+// Settings lists what Options' text form can say. ParseOptions and the commands' flags know no other.
+var Settings = []Setting{
+	{"encoding", "how the bytes are text: utf-8, utf-16le, utf-16be or windows-1252", "windows-1252", false},
+	{"delimiter", "what parts the fields: comma, semicolon, tab, pipe or space", "semicolon", false},
+	{"decimal", "the decimal mark: point or comma", "comma", false},
+	{"heading", "the line of the names, counted from 1, or none", "3", false},
+	{"first", "the line of the first row of numbers", "5", false},
+	{"mark", "read only rows whose first field is this", "D", false},
+	{"clock", "how it tells the time: " + clockChoices(), "d-m-y", false},
+	{"time", "the numbers of the fields that together tell the time, counted from 1", "1 2", false},
+	{"interval", "the time between rows, for a log without a clock", "10 s", false},
+	{"jumps", "closed: the clock was set where it jumps forward; kept: that is a gap", "closed", false},
+	{"start", "the log's time at which the run began; times are counted from there", "312 s", false},
+	{"rate", "seconds of the run in one second of a clock that drifts", "1.01", false},
+	{"cold", "the cold junction's temperature, for thermocouple voltages without a column of it", "23 °C", false},
+	{"code", "a text or number that stands for a missing reading", "-1", true},
+	{"column", `what the column with this number is: name, unit, role, thermocouple (K, T, J, E or N) and its class (IEC 1, IEC 2, IEC 3, ASTM special or ASTM standard)`, `4 name chip unit °F`, true},
+}
+
+func settingNames() string {
+	s := make([]string, len(Settings))
+	for i, x := range Settings {
+		s[i] = x.Name
+	}
+	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
 }
 
 func (o *Options) column(field int) ColumnOption {
@@ -85,6 +122,12 @@ func (o Options) String() string {
 	if o.CloseJumps {
 		add("jumps closed")
 	}
+	if o.StartS != 0 {
+		add("start %s s", strconv.FormatFloat(o.StartS, 'g', -1, 64))
+	}
+	if o.Rate != 0 {
+		add("rate %s", strconv.FormatFloat(o.Rate, 'g', -1, 64))
+	}
 	if o.HasCold {
 		add("cold %s °C", strconv.FormatFloat(o.ColdC, 'g', -1, 64))
 	}
@@ -93,7 +136,7 @@ func (o Options) String() string {
 	}
 	for _, c := range o.Columns {
 		t := fmt.Sprintf("column %d", c.Field)
-		for _, kv := range [][2]string{{"name", c.Name}, {"unit", c.Unit}, {"role", string(c.Role)}, {"thermocouple", c.Thermocouple}} {
+		for _, kv := range [][2]string{{"name", c.Name}, {"unit", c.Unit}, {"role", string(c.Role)}, {"thermocouple", c.Thermocouple}, {"class", c.Class}} {
 			if kv[1] != "" {
 				t += fmt.Sprintf(" %s %q", kv[0], kv[1])
 			}
@@ -165,16 +208,16 @@ func ParseOptions(text string) (Options, error) {
 				o.TimeFields = append(o.TimeFields, n)
 			}
 		case "interval":
-			v, err := strconv.ParseFloat(one, 64)
-			u := seconds
-			if len(rest) > 1 {
-				var ok bool
-				if u, ok = parseUnit(rest[1]); !ok || u.Kind != Duration {
-					err = strconv.ErrSyntax
-				}
-			}
-			if o.IntervalS = u.SI(v); err != nil || !(o.IntervalS > 0 && o.IntervalS < 1e6) {
+			if o.IntervalS, err = optionTime(rest); err != nil || !(o.IntervalS > 0 && o.IntervalS < 1e6) {
 				return o, bad("a time such as 1 s is wanted")
+			}
+		case "start":
+			if o.StartS, err = optionTime(rest); err != nil || !(math.Abs(o.StartS) < 1e8) {
+				return o, bad("a time such as 312 s is wanted; negative if the log began after the run")
+			}
+		case "rate":
+			if o.Rate, err = strconv.ParseFloat(one, 64); err != nil || len(rest) > 1 || !(o.Rate >= 0.5 && o.Rate <= 2) {
+				return o, bad("a number from 0.5 to 2 such as 1.01 is wanted")
 			}
 		case "jumps":
 			if o.CloseJumps = one == "closed"; !o.CloseJumps && one != "kept" {
@@ -211,16 +254,31 @@ func ParseOptions(text string) (Options, error) {
 					}
 				case "thermocouple":
 					c.Thermocouple = v
+				case "class":
+					c.Class = v
 				default:
-					return o, bad("a column may have name, unit, role and thermocouple")
+					return o, bad("a column may have name, unit, role, thermocouple and class")
 				}
 			}
 			o.Columns = append(o.Columns, c)
 		default:
-			return o, bad("there is no such setting; there are encoding, delimiter, decimal, heading, first, mark, clock, time, interval, jumps, cold, code and column")
+			return o, bad("there is no such setting; there are " + settingNames())
 		}
 	}
 	return o, nil
+}
+
+// optionTime reads a time with its unit; without one it is in s.
+func optionTime(words []string) (float64, error) {
+	v, err := strconv.ParseFloat(words[0], 64)
+	u := seconds
+	if len(words) > 1 {
+		var ok bool
+		if u, ok = parseUnit(words[1]); !ok || u.Kind != Duration {
+			err = strconv.ErrSyntax
+		}
+	}
+	return u.SI(v), err
 }
 
 // optionWords cuts the text into settings and these into words.

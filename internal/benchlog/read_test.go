@@ -248,6 +248,11 @@ func TestThermocoupleVoltageIsConvertedByTheCaller(t *testing.T) {
 	if len(log.Columns) != 1 || log.Columns[0] != "TC1" {
 		t.Errorf("columns %v", log.Columns)
 	}
+	// A logger that has turned it into a temperature itself keeps that; type and class only tell how wrong it may be.
+	log, err = ReadWith("x", strings.NewReader("time [s],T1 [°C]\n0,20\n1,21\n"), mustOptions(t, `column 2 thermocouple "T" class "IEC 1"`))
+	if c := log.Channels[0].Column; err != nil || c.Role != RoleTemperature || c.Converted || c.Thermocouple != "T" || c.Class != "IEC 1" || log.Traces["T1"].ValueK[0] != 293.15 {
+		t.Errorf("%v %+v", err, c)
+	}
 	// Without type or conversion it stays a voltage, and a question is asked.
 	log, err = Read("x", strings.NewReader(in))
 	if err != nil || len(log.Columns) != 0 || log.Channels[0].Kind() != Voltage || !strings.Contains(log.Guess.String(), `"TC1" is in mV`) {
@@ -291,13 +296,14 @@ func TestOptionsText(t *testing.T) {
 			Mark: text.Draw(t, "mark"), Clock: ClockKind(pick("clock", "", "s", "hh:mm:ss", "d-m-y", "unix ms", "time of day", "sample")),
 			IntervalS: rapid.SampledFrom([]float64{0, 0.1, 1, 86400}).Draw(t, "interval"), CloseJumps: rapid.Bool().Draw(t, "jumps"),
 		}
+		o.StartS, o.Rate = rapid.SampledFrom([]float64{0, -12.5, 312}).Draw(t, "start"), rapid.SampledFrom([]float64{0, 0.99, 1.01}).Draw(t, "rate")
 		if o.HasCold = rapid.Bool().Draw(t, "has cold"); o.HasCold {
 			o.ColdC = rapid.Float64Range(-50, 90).Draw(t, "cold")
 		}
 		for range rapid.IntRange(0, 3).Draw(t, "columns") {
 			o.TimeFields = append(o.TimeFields, rapid.IntRange(1, 9).Draw(t, "time"))
 			o.Codes = append(o.Codes, text.Draw(t, "code"))
-			o.Columns = append(o.Columns, ColumnOption{rapid.IntRange(1, 9).Draw(t, "field"), text.Draw(t, "name"), pick("unit", "", "°C", "°F", "mV"), Role(pick("role", "", "set point", "temperature")), pick("thermocouple", "", "K")})
+			o.Columns = append(o.Columns, ColumnOption{rapid.IntRange(1, 9).Draw(t, "field"), text.Draw(t, "name"), pick("unit", "", "°C", "°F", "mV"), Role(pick("role", "", "set point", "temperature")), pick("thermocouple", "", "K"), pick("class", "", "IEC 2")})
 		}
 		again, err := ParseOptions(o.String())
 		if err != nil || again.String() != o.String() {
@@ -307,9 +313,60 @@ func TestOptionsText(t *testing.T) {
 	for _, tc := range []struct{ text, want string }{
 		{"colour red", "there is no such setting"}, {"delimiter x", "the delimiter may be comma"}, {"clock never", "the clock may be s, ms"}, {"interval 0 s", "a time such as 1 s"}, {"interval 2 V", "a time such as 1 s"},
 		{"column 2 unit furlong", "not a unit"}, {"column x", "such as column 3"}, {"first 0", "a line's number"}, {`mark "x`, "do not close"}, {"encoding", "a value is missing"}, {"column 2 role king", "the role may be time"},
+		{"start x", "a time such as 312 s"}, {"start 2 V", "a time such as 312 s"}, {"rate 0", "a number from 0.5 to 2"}, {"rate -1", "a number from 0.5 to 2"}, {"rate NaN", "a number from 0.5 to 2"}, {"start NaN s", "a time such as"},
 	} {
 		if _, err := ParseOptions(tc.text); err == nil || !strings.Contains(err.Error(), tc.want) {
 			t.Errorf("%q: %v, want %s", tc.text, err, tc.want)
+		}
+	}
+}
+
+// Every setting has an example that is understood, and is written back as itself.
+func TestSettings(t *testing.T) {
+	for _, s := range Settings {
+		o, err := ParseOptions(s.Name + " " + s.Example)
+		if err != nil || !strings.HasPrefix(o.String(), s.Name+" ") {
+			t.Errorf("%s %s: %v %v", s.Name, s.Example, o, err)
+		}
+	}
+}
+
+// Times and events are counted from the start of the run, by the run's clock: 312 s are its start, 101 s of it 100 s of the log.
+func TestRunClock(t *testing.T) {
+	in := "time [s];chip [°C]\n0;20\n312;20\nswitched on\n412;30\n512;36\n"
+	log, err := ReadWith("x", strings.NewReader(in), mustOptions(t, "start 5.2 min; rate 1.01"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []float64{-315.12, 0, 101, 202} {
+		if got := log.Traces["chip"].TimeS[i]; math.Abs(got-want) > 1e-9 {
+			t.Errorf("reading %d at %v s, want %v", i, got, want)
+		}
+	}
+	if len(log.Events) != 1 || math.Abs(log.Events[0].TimeS) > 1e-9 || math.Abs(log.Summary.LastS-202) > 1e-9 || !strings.HasPrefix(log.Guess.First[3], "3.37 min") {
+		t.Errorf("%v, the last at %v s, %q", log.Events, log.Summary.LastS, log.Guess.First)
+	}
+}
+
+// Probes without readings of their own, as users' files show them: the same on two inputs, the lowest of the others.
+func TestCopies(t *testing.T) {
+	var same, room, lowest strings.Builder
+	same.WriteString("time [s],T1 [°C],T2 [°C]\n")
+	room.WriteString("time [s],T1 [°C],T2 [°C],T3 [°C],T4 [°C]\n")
+	lowest.WriteString("time [s],T1 [°C],T2 [°C],T3 [°C]\n")
+	for i := range 20 {
+		fmt.Fprintf(&same, "%d,-16.36,-16.36\n", i)
+		fmt.Fprintf(&room, "%d,22.5,22.5,%d,%d\n", i, 22+i, 22+i+i%2)
+		fmt.Fprintf(&lowest, "%d,%d,%d,%d\n", i, 20+i, 30, min(20+i, 30))
+	}
+	for _, tc := range []struct{ in, want string }{
+		{same.String(), `["T1", "T2" read the same in every row: one probe on several inputs, or inputs without probes; use one of them at most]`},
+		{room.String(), `[]`},
+		{lowest.String(), `["T3" reads in every row what the lowest of the other probes reads: an input without a probe does that]`},
+	} {
+		log, err := Read("x", strings.NewReader(tc.in))
+		if err != nil || fmt.Sprint(log.Summary.Findings) != tc.want {
+			t.Errorf("%v %v, want %s", err, log.Summary.Findings, tc.want)
 		}
 	}
 }

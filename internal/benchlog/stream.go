@@ -92,6 +92,41 @@ type waitingRow struct {
 }
 
 func (g *Guess) stream(text io.Reader, sink Sink) (*Summary, error) {
+	if rate := g.opt.Rate; g.opt.StartS != 0 || rate != 0 {
+		if rate == 0 {
+			rate = 1
+		}
+		run := runClock{sink, g.opt.StartS, rate}
+		sum, err := g.pass(text, run)
+		if sum != nil {
+			sum.LastS = run.at(sum.LastS)
+		}
+		return sum, err
+	}
+	return g.pass(text, sink)
+}
+
+// runClock counts a log's times from the start of the run, by the run's clock.
+type runClock struct {
+	Sink
+	startS, rate float64
+}
+
+func (c runClock) at(logS float64) float64 { return (logS - c.startS) * c.rate }
+
+// Row hands on a row.
+func (c runClock) Row(tS float64, value []float64, why []Reason) error {
+	return c.Sink.Row(c.at(tS), value, why)
+}
+
+// Event hands on a line of text.
+func (c runClock) Event(e Event) {
+	e.TimeS = c.at(e.TimeS)
+	c.Sink.Event(e)
+}
+
+// pass reads the text once.
+func (g *Guess) pass(text io.Reader, sink Sink) (*Summary, error) {
 	if g.Notes {
 		return g.streamNotes(text, sink)
 	}
