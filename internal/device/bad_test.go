@@ -796,6 +796,17 @@ testdata/lamp.yaml:5:54: stock run 1 has a log error but no log
      5 | stock runs: [{still running after: 9 min, log error: 1 K}]
        |                                                      ^
   add log: and the file's name`},
+	{"log reading without a log", lampBase + "stock runs: [{still running after: 9 min, log reading: decimal comma}]\n", `
+testdata/lamp.yaml:5:56: stock run 1 has a log reading but no log
+     5 | stock runs: [{still running after: 9 min, log reading: decimal comma}]
+       |                                                        ^
+  add log: and the file's name`},
+	{"log reading not known", lampBase + "stock runs:\n  - log: runs/run.csv\n    channels: {T1: a}\n    log reading: decimals comma\n", `
+testdata/lamp.yaml:8:18: stock run 1: how to read a log: "decimals comma": there is no such setting; there are encoding, delimiter, decimal, heading, first, mark, clock, time, interval, jumps, start, rate, cold, code and column
+     8 |     log reading: decimals comma
+       |                  ^
+  expected settings such as 'delimiter semicolon; decimal comma; column 2 name "T1" unit "°F"'
+  finwright bench read shows how a log is read, and --remember writes it here`},
 	{"channel nowhere", lampBase + "stock runs: [{log: runs/run.csv, channels: {T1: c}}]\n", `
 testdata/lamp.yaml:5:49: channel "T1" of stock run 1: there is no part "c"
      5 | stock runs: [{log: runs/run.csv, channels: {T1: c}}]

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"finwright/internal/benchlog"
 	"finwright/internal/unit"
 )
 
@@ -85,10 +86,15 @@ func (c *checker) stockRun(i int) {
 	switch {
 	case r.Log == "" && len(r.Channels) > 0:
 		c.bad(r.Channels[0].Pos, about+" has channels but no log", "", "add log: and the file's name")
+	case r.Log == "" && r.LogReading != "":
+		c.bad(c.where(path, r.Conditions.Pos, "log reading"), about+" has a log reading but no log", "", "add log: and the file's name")
 	case r.Log == "" && r.Error.Given():
 		c.bad(r.Error.Pos, about+" has a log error but no log", "", "add log: and the file's name")
 	case r.Log != "" && len(r.Channels) == 0:
 		c.bad(r.Conditions.Pos, about+": it is not said where the log's columns were measured", "", "add channels: {T1: plate.front centre}")
+	}
+	if _, err := benchlog.ParseOptions(r.LogReading); err != nil {
+		c.bad(c.where(path, r.Conditions.Pos, "log reading"), about+": "+err.Error(), "expected settings such as 'delimiter semicolon; decimal comma; column 2 name \"T1\" unit \"°F\"'", "finwright bench read shows how a log is read, and --remember writes it here")
 	}
 	if r.Log != "" {
 		if _, err := f.LogPath(r.Log); err != nil {

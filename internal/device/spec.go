@@ -338,6 +338,7 @@ type StockRun struct {
 	DimsAfter    Q         `key:"first step after" dim:"time" doc:"it took its first power step after this time" limit:">0" eg:"20 to 30 min"`
 	Spots        []Spot    `key:"spots" doc:"temperatures read at a place and a time" noun:"spot" eg:"- {at: plate.front centre, after: 20 min, reads: 41 °C ± 1 K}"`
 	Log          string    `key:"log" doc:"a logger's CSV file beside this file" eg:"runs/first.csv"`
+	LogReading   string    `key:"log reading" doc:"how the log is to be read, where a guess would not do; finwright bench read --remember writes it" eg:"'delimiter semicolon; decimal comma; start 312 s'"`
 	Channels     []Channel `key:"channels" named:"free" doc:"which column of the log was where" eg:"T1: plate.front centre"`
 	Error        Q         `key:"log error" dim:"temperaturediff" doc:"90 % error of a logged temperature (default 2 K)" limit:">0"`
 }
