@@ -259,3 +259,21 @@ func TestParseType(t *testing.T) {
 		}
 	}
 }
+
+func TestParseClass(t *testing.T) {
+	for _, c := range Classes {
+		if got, err := ParseClass(c.String()); err != nil || got != c {
+			t.Errorf("%s reads as %v %v", c, got, err)
+		}
+	}
+	for text, want := range map[string]Class{"IEC 2": IEC2, "iec-1": IEC1, "class 3": IEC3, "2": IEC2, "ASTM special": ASTMSpecial, "standard limits of error": ASTMStandard, "ASTM E230 (standard)": ASTMStandard} {
+		if got, err := ParseClass(text); err != nil || got != want {
+			t.Errorf("%q reads as %v %v, want %v", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"", "IEC", "IEC 4", "ASTM", "A", "class", "1 2"} {
+		if got, err := ParseClass(text); err == nil || !strings.Contains(err.Error(), "IEC 2") {
+			t.Errorf("%q reads as %v %v", text, got, err)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package thermocouple
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"finwright/internal/unit"
 )
@@ -34,6 +35,30 @@ func (c Class) String() string {
 		return "ASTM E230 standard limits"
 	}
 	return "unknown tolerance class"
+}
+
+// Classes lists the classes known.
+var Classes = []Class{IEC1, IEC2, IEC3, ASTMSpecial, ASTMStandard}
+
+// ParseClass reads a class as people write it: "IEC 1", "class 2", "IEC 60584-1 class 3", "ASTM special", "standard limits".
+func ParseClass(text string) (Class, error) {
+	s := " " + strings.Join(strings.FieldsFunc(strings.ToUpper(text), func(r rune) bool { return strings.ContainsRune(" -_.,:;()", r) }), " ") + " "
+	for _, word := range []string{" IEC 60584 1 ", " IEC 60584 ", " IEC ", " CLASS ", " TOLERANCE ", " ASTM E230 ", " ASTM ", " LIMITS OF ERROR ", " LIMITS "} {
+		s = strings.Replace(s, word, " ", 1)
+	}
+	switch strings.TrimSpace(s) {
+	case "1":
+		return IEC1, nil
+	case "2":
+		return IEC2, nil
+	case "3":
+		return IEC3, nil
+	case "SPECIAL":
+		return ASTMSpecial, nil
+	case "STANDARD":
+		return ASTMStandard, nil
+	}
+	return 0, fmt.Errorf("tolerance class %q is not one of IEC 1, IEC 2, IEC 3, ASTM special, ASTM standard: it stands on the wire's packing; IEC 2 or ASTM standard is the usual one", text)
 }
 
 // limit is one row: the greater of fixedK and share·|t|, from loC to hiC.
