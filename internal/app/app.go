@@ -10,15 +10,14 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 
-	"finwright/internal/benchlog"
 	"finwright/internal/compare"
 	"finwright/internal/device"
 	"finwright/internal/learn"
 	"finwright/internal/model"
 	"finwright/internal/prove"
 	"finwright/internal/relation"
+	"finwright/internal/report"
 	"finwright/internal/session"
 	"finwright/proofs"
 )
@@ -46,6 +45,7 @@ type CheckReport struct {
 	Findings    []string        // what does not fit in the user's own figures
 	Warnings    device.Problems // what is odd about the file, but can be worked with
 	Retrofits   []CheckedRetrofit
+	Logs        []report.LogFigures // how the stock runs' logs were read
 }
 
 // CheckedPart is one part as the file and the cells have it.
@@ -89,10 +89,11 @@ func Check(path string) (*CheckReport, error) {
 	if err := session.Ready(m, nil); err != nil {
 		return nil, err
 	}
-	if err := readLogs(f); err != nil {
+	logs, err := openLogs(f)
+	if err != nil {
 		return nil, err
 	}
-	rep := &CheckReport{File: path, Device: f.Device, Invented: f.Invented, Cells: m.ActiveCells(), Warnings: f.Warnings}
+	rep := &CheckReport{File: path, Device: f.Device, Invented: f.Invented, Cells: m.ActiveCells(), Warnings: f.Warnings, Logs: logs.runs}
 	stockKg := 0.0
 	for i := range m.Parts {
 		p := &m.Parts[i]
@@ -148,66 +149,42 @@ func Check(path string) (*CheckReport, error) {
 	return rep, nil
 }
 
-// readLogs opens every log the file names, so that a broken one is told of before anything is computed.
-func readLogs(f *device.File) error {
-	var problems device.Problems
-	for i := range f.StockRuns {
-		r := &f.StockRuns[i]
-		if r.Log == "" {
-			continue
-		}
-		names := make([]string, len(r.Channels))
-		for k := range names {
-			names[k] = r.Channels[k].Name
-		}
-		if _, err := readLog(filepath.Join(filepath.Dir(f.Path), filepath.FromSlash(r.Log)), names); err != nil {
-			problems = append(problems, f.Problem(r.Pos, fmt.Sprintf("log %q: %v", r.Log, err), "", ""))
-		}
-	}
-	if len(problems) > 0 {
-		return problems
-	}
-	return nil
-}
-
-// readLog is learn's reader of loggers' files.
-func readLog(path string, columns []string) (map[string]learn.Trace, error) {
-	log, err := benchlog.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	out := map[string]learn.Trace{}
-	for _, c := range columns {
-		tr, ok := log.Traces[c]
-		if !ok {
-			return nil, fmt.Errorf("it has no column %q; it has %s", c, strings.Join(log.Columns, ", "))
-		}
-		out[c] = learn.Trace(tr)
-	}
-	return out, nil
-}
-
 // LearnOptions steer Learn.
 type LearnOptions struct {
 	Seed uint64
 }
 
+// Learning is what was learned, and how the logs it was learned from were read.
+type Learning struct {
+	*learn.Result `json:",inline"`
+	Logs          []report.LogFigures
+}
+
 // Learn narrows the file's unknowns from its stock runs.
-func Learn(ctx context.Context, path string, opt LearnOptions, tell Tell) (*learn.Result, error) {
+func Learn(ctx context.Context, path string, opt LearnOptions, tell Tell) (*Learning, error) {
 	f, err := device.Load(path)
 	if err != nil {
 		return nil, err
 	}
-	l, err := learnFile(ctx, f, opt, tell)
+	l, logs, err := learnFile(ctx, f, opt, tell)
 	if errors.Is(err, learn.ErrNothing) {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	return l, err
+	if l == nil {
+		return nil, err
+	}
+	return &Learning{l, logs.runs}, err
 }
 
-func learnFile(ctx context.Context, f *device.File, opt LearnOptions, tell Tell) (*learn.Result, error) {
-	return learn.Learn(ctx, f, learn.Options{Seed: opt.Seed, ReadLog: readLog,
+// learnFile reads the file's logs and learns from its stock runs.
+func learnFile(ctx context.Context, f *device.File, opt LearnOptions, tell Tell) (*learn.Result, *fileLogs, error) {
+	logs, err := openLogs(f)
+	if err != nil {
+		return nil, nil, err
+	}
+	l, err := learn.Learn(ctx, f, learn.Options{Seed: opt.Seed, ReadLog: logs.read,
 		Progress: func(done, expected int) { tell.say("learning", float64(done), float64(expected)) }})
+	return l, logs, err
 }
 
 // RunOptions steer Run.
@@ -235,7 +212,7 @@ func Run(ctx context.Context, path string, opt RunOptions, tell Tell) (*session.
 	}
 	var values device.Values
 	if opt.Learn {
-		l, err := learnFile(ctx, f, LearnOptions{opt.Seed}, tell)
+		l, _, err := learnFile(ctx, f, LearnOptions{opt.Seed}, tell)
 		if err != nil {
 			return nil, err
 		}
@@ -301,7 +278,7 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 		}
 	}
 	// one bar for both halves, so that the time left is that of the whole
-	learned, err := learnFile(ctx, f, LearnOptions{opt.Seed}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
+	learned, logs, err := learnFile(ctx, f, LearnOptions{opt.Seed}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
 	if err != nil && !errors.Is(err, learn.ErrNothing) {
 		return nil, err
 	}
@@ -315,6 +292,7 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 	for _, c := range f.Contradictions() {
 		st.Findings = append(st.Findings, c.Text)
 	}
+	st.Assumptions = append(st.Assumptions, logs.assumed()...)
 	st.Cautions = cautionsOf(f, st)
 	return st, nil
 }

@@ -92,14 +92,17 @@ func Align(a, b Trace) (Alignment, error) {
 		}
 	}
 	dMid, dRate := 2*(spanA+spanB)/steps, alignRate/2
-	for round := 0; round < 24 && !math.IsInf(best, 1); round++ {
+	for round := 0; round < 80 && dMid > 1e-3 && !math.IsInf(best, 1); round++ {
 		mid0, rate0 := bestMid, bestRate
 		for i := -3; i <= 3; i++ {
 			for k := -3; k <= 3; k++ {
 				try(mid0+dMid*float64(i)/3, math.Min(math.Max(rate0+dRate*float64(k)/3, 1-alignRate), 1+alignRate))
 			}
 		}
-		dMid, dRate = dMid*0.6, dRate*0.6
+		// Offset and rate make up for each other along a narrow valley: as long as the best lies at the edge, the search moves on.
+		if math.Abs(bestMid-mid0) < 0.9*dMid && math.Abs(bestRate-rate0) < 0.9*dRate {
+			dMid, dRate = dMid*0.6, dRate*0.6
+		}
 	}
 	if 1-best < alignLeast {
 		return Alignment{}, fmt.Errorf("the two logs have no curve in common: at best %.0f %% of the variance of one is explained by the other; name the columns that saw the same switch-on", math.Max(0, 1-best)*100)

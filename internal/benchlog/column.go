@@ -84,8 +84,11 @@ func (c Column) Kind() Kind {
 	return c.Unit.Kind
 }
 
-func (c Column) String() string {
-	s := fmt.Sprintf("field %d: %q, %s", c.Field, c.Name, c.Role)
+func (c Column) String() string { return fmt.Sprintf("field %d: %q, %s", c.Field, c.Name, c.What()) }
+
+// What says what the column is taken as.
+func (c Column) What() string {
+	s := string(c.Role)
 	switch {
 	case c.UnitField > 0:
 		s += fmt.Sprintf(", unit from field %d", c.UnitField)

@@ -578,15 +578,15 @@ func (g *Guess) Options() Options {
 	return o
 }
 
-// Lines says the guess in words, with the first five understood rows.
-func (g *Guess) Lines() []string {
+// Words says how the file, its heading and its clock are understood. The columns have words of their own (Column.What).
+func (g *Guess) Words() []string {
 	var s []string
 	add := func(format string, a ...any) { s = append(s, fmt.Sprintf(format, a...)) }
 	if g.Notes {
-		add("%s: notes in words, %s.", g.Path, g.Encoding)
+		add("notes in words, %s.", g.Encoding)
 	} else {
 		delim := map[string]string{"comma": "commas", "semicolon": "semicolons", "tab": "tabs", "pipe": "pipes", "space": "spaces"}[g.Delimiter]
-		add("%s: %s, fields parted by %s, decimal %s.", g.Path, g.Encoding, delim, g.Decimal)
+		add("%s, fields parted by %s, decimal %s.", g.Encoding, delim, g.Decimal)
 		head := "no heading"
 		if g.HeadingLine > 0 {
 			head = fmt.Sprintf("names in line %d", g.HeadingLine)
@@ -609,6 +609,17 @@ func (g *Guess) Lines() []string {
 		}
 		add("Time: %s.", clock)
 	}
+	if g.opt.StartS != 0 || g.opt.Rate != 0 {
+		add("Times are counted from %s of the log%s.", unit.Format(g.opt.StartS, unit.Time), map[bool]string{true: fmt.Sprintf(", one second of its clock being %g s", g.opt.Rate)}[g.opt.Rate != 0])
+	}
+	return s
+}
+
+// Lines says the guess in words, with the first five understood rows.
+func (g *Guess) Lines() []string {
+	s := g.Words()
+	s[0] = g.Path + ": " + s[0]
+	add := func(format string, a ...any) { s = append(s, fmt.Sprintf(format, a...)) }
 	shown := g.Columns
 	if g.LongForm > 0 {
 		shown = g.channels

@@ -146,7 +146,7 @@ func (o Options) String() string {
 	return strings.Join(s, "; ")
 }
 
-// ParseOptions reads the text form. Settings stand in any order.
+// ParseOptions reads the text form. Settings stand in any order; what is said of one column in several adds up.
 func ParseOptions(text string) (Options, error) {
 	var o Options
 	words, err := optionWords(text)
@@ -260,12 +260,29 @@ func ParseOptions(text string) (Options, error) {
 					return o, bad("a column may have name, unit, role, thermocouple and class")
 				}
 			}
-			o.Columns = append(o.Columns, c)
+			o.say(c)
 		default:
 			return o, bad("there is no such setting; there are " + settingNames())
 		}
 	}
 	return o, nil
+}
+
+// say adds what is said of a column to what was said of it before.
+func (o *Options) say(c ColumnOption) {
+	for i := range o.Columns {
+		old := &o.Columns[i]
+		if old.Field != c.Field {
+			continue
+		}
+		for _, x := range []struct{ from, to *string }{{&c.Name, &old.Name}, {&c.Unit, &old.Unit}, {(*string)(&c.Role), (*string)(&old.Role)}, {&c.Thermocouple, &old.Thermocouple}, {&c.Class, &old.Class}} {
+			if *x.from != "" {
+				*x.to = *x.from
+			}
+		}
+		return
+	}
+	o.Columns = append(o.Columns, c)
 }
 
 // optionTime reads a time with its unit; without one it is in s.

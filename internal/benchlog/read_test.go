@@ -300,16 +300,19 @@ func TestOptionsText(t *testing.T) {
 		if o.HasCold = rapid.Bool().Draw(t, "has cold"); o.HasCold {
 			o.ColdC = rapid.Float64Range(-50, 90).Draw(t, "cold")
 		}
-		for range rapid.IntRange(0, 3).Draw(t, "columns") {
+		for k := range rapid.IntRange(0, 3).Draw(t, "columns") {
 			o.TimeFields = append(o.TimeFields, rapid.IntRange(1, 9).Draw(t, "time"))
 			o.Codes = append(o.Codes, text.Draw(t, "code"))
-			o.Columns = append(o.Columns, ColumnOption{rapid.IntRange(1, 9).Draw(t, "field"), text.Draw(t, "name"), pick("unit", "", "°C", "°F", "mV"), Role(pick("role", "", "set point", "temperature")), pick("thermocouple", "", "K"), pick("class", "", "IEC 2")})
+			o.Columns = append(o.Columns, ColumnOption{3*k + rapid.IntRange(1, 3).Draw(t, "field"), text.Draw(t, "name"), pick("unit", "", "°C", "°F", "mV"), Role(pick("role", "", "set point", "temperature")), pick("thermocouple", "", "K"), pick("class", "", "IEC 2")})
 		}
 		again, err := ParseOptions(o.String())
 		if err != nil || again.String() != o.String() {
 			t.Fatalf("%s\nbecomes %s\n%v", o, again, err)
 		}
 	})
+	if o := mustOptions(t, "column 2 unit °F; column 3 name a; column 2 name chip; column 2 unit K"); o.String() != `column 2 name "chip" unit "K"; column 3 name "a"` {
+		t.Errorf("what is said of one column adds up to %s", o)
+	}
 	for _, tc := range []struct{ text, want string }{
 		{"colour red", "there is no such setting"}, {"delimiter x", "the delimiter may be comma"}, {"clock never", "the clock may be s, ms"}, {"interval 0 s", "a time such as 1 s"}, {"interval 2 V", "a time such as 1 s"},
 		{"column 2 unit furlong", "not a unit"}, {"column x", "such as column 3"}, {"first 0", "a line's number"}, {`mark "x`, "do not close"}, {"encoding", "a value is missing"}, {"column 2 role king", "the role may be time"},

@@ -50,6 +50,7 @@ func (e *env) printCheck(rep *app.CheckReport) error {
 	}
 	p.Retrofits(retrofits)
 	p.Assumptions(rep.Assumptions)
+	p.Logs(rep.Logs)
 	var odd []string
 	for _, w := range rep.Warnings {
 		odd = append(odd, w.Error())

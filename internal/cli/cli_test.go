@@ -125,6 +125,14 @@ func TestBadInput(t *testing.T) {
 		"log not there":      {files: map[string]string{"lamp.yaml": logged(t)}, args: []string{"check", "lamp.yaml"}, want: []string{"lamp.yaml:21:", `the log "bench.csv" is not there`, "check its name"}},
 		"log without column": {files: map[string]string{"lamp.yaml": logged(t), "bench.csv": "time [s],T2 [°C]\n0,22\n60,30\n"}, args: []string{"check", "lamp.yaml"}, want: []string{"lamp.yaml:21:", "bench.csv", `no column "T1"`, "T2"}},
 		"log broken":         {files: map[string]string{"lamp.yaml": logged(t), "bench.csv": "time [s],T1 [°C]\n0,22\n60,warm\n"}, args: []string{"learn", "lamp.yaml"}, want: []string{"bench.csv:3: ", `"warm" in column "T1" is not a temperature`}},
+		"log read as said":   {files: map[string]string{"lamp.yaml": edit(t, "stops after: 15 to 25 min}", "stops after: 15 to 25 min, log: bench.csv, log reading: decimal dot, channels: {T1: chip}}"), "bench.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"check", "lamp.yaml"}, want: []string{"lamp.yaml:21:", "decimal dot", "point or comma"}},
+		"no log to read":     {args: []string{"bench", "read"}, want: []string{"wants a logger's file", "finwright bench read runs/first.csv"}},
+		"no such log":        {args: []string{"bench", "read", "none.csv"}, want: []string{"none.csv: there is no such log"}},
+		"log of words":       {files: map[string]string{"a.csv": "Dear reader\n"}, args: []string{"bench", "read", "a.csv"}, want: []string{"a.csv:1: no rows of numbers were found"}},
+		"no such setting":    {files: map[string]string{"a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--decimal", "dot"}, want: []string{"--decimal", "point or comma"}},
+		"no such reading":    {files: map[string]string{"a.csv": "0,22\n"}, args: []string{"bench", "raed", "a.csv"}, want: []string{`unknown command "raed" for "finwright bench"`}},
+		"remembered nowhere": {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--remember", "lamp.yaml"}, want: []string{"no stock run with this log", "nothing was written"}},
+		"together with none": {files: map[string]string{"a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--together"}, want: []string{"name two or more"}},
 		"no command":         {args: []string{"chekc", "lamp.yaml"}, want: []string{`unknown command "chekc"`, "check", "finwright --help"}},
 		"help on nothing":    {args: []string{"help", "chekc"}, want: []string{`unknown command "chekc"`, "finwright --help"}},
 		"no flag":            {args: []string{"compare", "lamp.yaml", "--drwas", "3"}, want: []string{"unknown flag: --drwas", "did you mean --draws?", "finwright compare --help"}},
@@ -249,7 +257,7 @@ var notAFigure = regexp.MustCompile(`(?i)\b(nan|[+-]?inf)\b`)
 
 // A good file: every command ends well, twice with the same bytes, its JSON is whole, and no file is touched.
 func TestGoodInput(t *testing.T) {
-	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall})
+	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall, "bench.csv": "time [s],T1\n0,22\n60,30\n120,35\n180,38\n"})
 	before := everything(t)
 	for _, tc := range []struct {
 		args []string
@@ -257,13 +265,15 @@ func TestGoodInput(t *testing.T) {
 		keys []string // at the top of the JSON, in order
 	}{
 		{[]string{"check", "lamp.yaml"}, []string{"tiny lamp  (invented data)", "shell | chip", "outside plate: adds 108 g"},
-			[]string{"file", "device", "invented", "parts", "joints", "surfaces", "sealedAirM3", "cells", "assumptions", "findings", "warnings", "retrofits"}},
+			[]string{"file", "device", "invented", "parts", "joints", "surfaces", "sealedAirM3", "cells", "assumptions", "findings", "warnings", "retrofits", "logs"}},
 		{[]string{"run", "lamp.yaml", "--watch", "shell.front centre"}, []string{"Stops itself", "shell.front centre"}, nil},
 		{[]string{"run", "lamp.yaml", "--retrofit", "outside plate", "--for", "10 min", "--cool", "0 min"}, []string{"outside plate", "10 min"}, nil},
 		{[]string{"run", "lamp.yaml", "--learned"}, []string{"Stops itself"}, nil},
 		{[]string{"learn", "lamp.yaml"}, []string{"heat of chip", "15 to 25 min"}, nil},
 		{[]string{"compare", "lamp.yaml", "--draws", "2"}, []string{"stops itself", "outside plate", "battery empty"}, nil},
 		{[]string{"compare", "lamp.yaml", "--draws", "1", "--only", "outside plate", "--for", "20 min"}, []string{"outside plate"}, nil},
+		{[]string{"bench", "read", "bench.csv"}, []string{"utf-8, fields parted by commas, decimal point.", "names in line 1", "> 60 s | T1 30 °C", "no unit is given for \"T1\": taken as °C", "--column '2 unit \"°F\"'"}, []string{"logs", "aligned", "remembered"}},
+		{[]string{"bench", "read", "bench.csv", "--column", "2 name chip unit '°F'", "--start", "1 min"}, []string{"Times are counted from 60 s of the log.", "> -60 s | chip -5.6 °C"}, nil},
 		{[]string{"prove", "wall.yaml"}, []string{"wall.yaml", "agrees", "2 passed, 0 failed"}, []string{"cases", "passed", "failed"}},
 	} {
 		t.Run(strings.Join(tc.args, " "), func(t *testing.T) {
@@ -326,6 +336,46 @@ func keysOf(t *testing.T, text string) []string {
 		}
 	}
 	return keys
+}
+
+// What is said on the command line is written into the device file, and check and learn then read the log so and tell of it.
+func TestRememberedReadingIsUsed(t *testing.T) {
+	device := strings.Replace(logged(t), "T1: chip", "chip: chip", 1) + "# the end\n"
+	log := "time [s];T1\n0;71,6\n600;105,1\n900;109,4\n1200;111,7\n"
+	inFolder(t, map[string]string{"lamp.yaml": device, "bench.csv": log})
+	got := call("bench", "read", "bench.csv", "--column", "2 name chip unit °F", "--remember", "lamp.yaml")
+	if got.code != exitOK || !strings.Contains(got.out, "lamp.yaml now says for bench:") {
+		t.Fatalf("exit code %d: %s%s", got.code, got.out, got.err)
+	}
+	all := everything(t)
+	const reading = `encoding utf-8; delimiter semicolon; decimal comma; heading 1; first 2; clock "s"; time 1; column 2 name "chip" unit "°F" role "temperature"`
+	if want := strings.Replace(device, "log: bench.csv", "log: bench.csv, log reading: '"+reading+"'", 1); len(all) != 2 || all["bench.csv"] != log || all["lamp.yaml"] != want {
+		t.Errorf("%d files; the device file is now\n%s", len(all), all["lamp.yaml"])
+	}
+	for _, args := range [][]string{{"check", "lamp.yaml"}, {"learn", "lamp.yaml"}} {
+		got := call(args...)
+		if got.code != exitOK || !strings.Contains(got.out, "bench: bench.csv") || !strings.Contains(got.out, "chip at chip: 4 readings, 22 °C to 44 °C, ± 2 K (our default)") || strings.Contains(got.out, "Where it is otherwise") {
+			t.Errorf("%v: exit code %d:\n%s%s", args, got.code, got.out, got.err)
+		}
+		if got := call(append(args, "--json")...); !strings.Contains(got.out, `"reading": "encoding utf-8;`) || !isJSON(got.out) {
+			t.Errorf("%v --json: %s", args, got.out)
+		}
+	}
+	if keys := keysOf(t, call("learn", "lamp.yaml", "--json").out); keys[0] != "unknowns" || keys[len(keys)-1] != "logs" {
+		t.Errorf("keys of learn: %v", keys)
+	}
+	// Without it the same log is asked about.
+	if err := os.WriteFile("lamp.yaml", []byte(strings.Replace(device, "chip: chip", "T1: chip", 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"check", "lamp.yaml"}, {"learn", "lamp.yaml"}} {
+		if got := call(args...); !strings.Contains(got.out, "Assumed. Where it is otherwise") || !strings.Contains(got.out, `no unit is given for "T1"`) {
+			t.Errorf("%v: not asked:\n%s%s", args, got.out, got.err)
+		}
+	}
+	if got := call("compare", "lamp.yaml", "--draws", "1", "--json"); !strings.Contains(got.out, `"about": "reading of the log bench.csv"`) {
+		t.Errorf("compare: not told:\n%s%s", got.out, got.err)
+	}
 }
 
 // The session in JSON says what its text says.
@@ -479,12 +529,19 @@ func TestCtrlC(t *testing.T) {
 	}
 }
 
+// A group of commands without one of them tells what it has.
+func TestGroupAlone(t *testing.T) {
+	if got := call("bench"); got.code != exitOK || !strings.Contains(got.out, "read        how a logger's file") {
+		t.Errorf("exit code %d: %s%s", got.code, got.out, got.err)
+	}
+}
+
 func TestNoArguments(t *testing.T) {
 	got, help := call(), call("--help")
 	if got.code != exitOK || got.err != "" || got.out != help.out {
 		t.Errorf("exit code %d: %s%s", got.code, got.out, got.err)
 	}
-	for _, w := range []string{"check", "compare", "demo", "learn", "new", "prove", "run", "schema", "--json", "--version"} {
+	for _, w := range []string{"bench", "check", "compare", "demo", "learn", "new", "prove", "run", "schema", "--json", "--version"} {
 		if !strings.Contains(got.out, w) {
 			t.Errorf("the help lacks %q", w)
 		}
@@ -554,8 +611,8 @@ func TestExamplesAreCommands(t *testing.T) {
 
 // A write that fails is not a success.
 func TestFullDisk(t *testing.T) {
-	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall})
-	for _, args := range [][]string{{"check", "lamp.yaml"}, {"check", "lamp.yaml", "--json"}, {"run", "lamp.yaml"}, {"learn", "lamp.yaml"}, {"prove", "wall.yaml"}, {"schema"}, {"new", "other.yaml"}} {
+	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall, "bench.csv": "time [s],T1\n0,22\n60,30\n"})
+	for _, args := range [][]string{{"check", "lamp.yaml"}, {"check", "lamp.yaml", "--json"}, {"bench", "read", "bench.csv"}, {"run", "lamp.yaml"}, {"learn", "lamp.yaml"}, {"prove", "wall.yaml"}, {"schema"}, {"new", "other.yaml"}} {
 		var errs bytes.Buffer
 		if code := Main(context.Background(), args, Terminal{Out: fullDisk{}, Err: &errs}); code != exitUsage || !strings.Contains(errs.String(), "disk full") {
 			t.Errorf("%v: exit code %d: %s", args, code, errs.String())

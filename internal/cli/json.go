@@ -106,22 +106,37 @@ func encodeMap(b *bytes.Buffer, v reflect.Value) error {
 }
 
 func encodeStruct(b *bytes.Buffer, v reflect.Value) error {
-	t := v.Type()
 	b.WriteByte('{')
 	first := true
+	if err := encodeFields(b, v, &first); err != nil {
+		return err
+	}
+	b.WriteByte('}')
+	return nil
+}
+
+// encodeFields writes a struct's fields; those of a struct with the tag ",inline" stand among them.
+func encodeFields(b *bytes.Buffer, v reflect.Value, first *bool) error {
+	t := v.Type()
 	for i := 0; i < t.NumField(); i++ {
 		f := t.Field(i)
 		name, opts, _ := strings.Cut(f.Tag.Get("json"), ",")
 		if !f.IsExported() || name == "-" || opts == "omitempty" && v.Field(i).IsZero() {
 			continue
 		}
+		if opts == "inline" {
+			if err := encodeFields(b, reflect.Indirect(v.Field(i)), first); err != nil {
+				return err
+			}
+			continue
+		}
 		if name == "" {
 			name = lowerCamel(f.Name)
 		}
-		if !first {
+		if !*first {
 			b.WriteByte(',')
 		}
-		first = false
+		*first = false
 		s, _ := json.Marshal(name)
 		b.Write(s)
 		b.WriteByte(':')
@@ -129,7 +144,6 @@ func encodeStruct(b *bytes.Buffer, v reflect.Value) error {
 			return err
 		}
 	}
-	b.WriteByte('}')
 	return nil
 }
 

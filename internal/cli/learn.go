@@ -21,7 +21,9 @@ func learnCommand(e *env) *cobra.Command {
 			}
 			return err
 		}
-		if perr := e.printer().Learned(l); perr != nil {
+		p := e.printer()
+		p.Logs(l.Logs)
+		if perr := p.Learned(l.Result); perr != nil {
 			return perr
 		}
 		return err

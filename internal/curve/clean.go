@@ -311,6 +311,17 @@ func (c *cleaner) cameOff(room Samples) {
 	c.keep(out)
 }
 
+// jumps is by how much the reading after j jumps, K, beyond what it goes on to move: a device that is switched on or stops moves on
+// as it began, while a probe that was stuck has caught up at once.
+func (c *cleaner) jumps(j int) float64 {
+	if j+2 >= len(c.v) {
+		return 0 // what follows is not seen
+	}
+	stepS := c.t[j+1] - c.t[j]
+	next := math.Abs(c.v[j+2]-c.v[j+1]) / (c.t[j+2] - c.t[j+1]) * stepS
+	return math.Abs(c.v[j+1]-c.v[j]) - 3*next
+}
+
 // flat drops the repeats of a value that stands while the temperature must have moved: it comes back with a jump, or the readings
 // before it were on the way to somewhere else.
 func (c *cleaner) flat() {
@@ -324,7 +335,7 @@ func (c *cleaner) flat() {
 		}
 		if j-i+1 >= flatRun {
 			why := ""
-			if j+1 < n && math.Abs(c.v[j+1]-c.v[j]) > math.Max(6*unrest, 0.5) {
+			if j+1 < n && c.jumps(j) > math.Max(6*unrest, 0.5) {
 				why = fmt.Sprintf("it stood at %.2f °C for %.0f s and then jumped by %.1f K", c.v[i]-273.15, c.t[j]-c.t[i], c.v[j+1]-c.v[j])
 			} else if k := max(0, i-(j-i)); i-k >= flatRun {
 				due := slope(c.t[k:i], c.v[k:i]) * (c.t[j] - c.t[i])

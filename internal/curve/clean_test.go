@@ -186,3 +186,26 @@ func TestCleanAccountsForEveryReading(t *testing.T) {
 		}
 	})
 }
+
+// A room that reads the same for minutes before the switch-on, and a plateau that reads the same before the stop, are no stuck probe,
+// also where a rounding logger sees the first step larger than its unrest: the readings go on as they began.
+func TestFlatBeforeASwitchStays(t *testing.T) {
+	var s Samples
+	for i := range 220 {
+		at := float64(i) * 10
+		on := func(from float64) float64 { return 1 - math.Exp(-math.Max(0, at-from)/100) }
+		s.TimeS = append(s.TimeS, at)
+		s.TK = append(s.TK, 273.15+math.Round(10*(22+40*(on(300)-on(1500))))/10)
+	}
+	c, err := Clean(s, Samples{}, CleanOptions{})
+	if err != nil || len(c.Dropped) > 0 {
+		t.Errorf("%v, dropped %v", err, c.Dropped)
+	}
+	// The same curve stuck for 200 s in its rise catches up at once, and that is dropped.
+	for i := 36; i < 56; i++ {
+		s.TK[i] = s.TK[36]
+	}
+	if c, err = Clean(s, Samples{}, CleanOptions{}); err != nil || len(c.Dropped) != 19 || c.Dropped[0].Reason != Flat || c.Dropped[0].Index != 37 {
+		t.Errorf("%v, dropped %v", err, c.Dropped)
+	}
+}

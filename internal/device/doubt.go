@@ -29,6 +29,20 @@ const ourDefault = "our default: the file states none"
 // Assumptions lists what was put in on the user's behalf: defaults, and what stands for "unknown". The model adds its own.
 func (f *File) Assumptions() []Assumption { return append([]Assumption(nil), f.assumed...) }
 
+// AssumeLogError sets the error of a stock run's log, the half width of its 90 % interval in K, where the file states none: what
+// is known of its probes goes before the general default.
+func (f *File) AssumeLogError(run int, halfWidthK float64, source string) {
+	r := &f.StockRuns[run]
+	r.Error = Q{Quantity: unit.Quantity{Dim: unit.TemperatureDiff, Kind: unit.Exact, Mid: halfWidthK, Lo: halfWidthK, Hi: halfWidthK}, Pos: r.Pos}
+	for i := range f.assumed {
+		if a := &f.assumed[i]; a.About == aboutLogError(r) {
+			a.Value, a.Source = "± "+unit.Format(halfWidthK, unit.TemperatureDiff), source
+		}
+	}
+}
+
+func aboutLogError(r *StockRun) string { return "error of the log " + r.Log }
+
 // assumeDefaults records the defaults that a run of this file uses.
 func (f *File) assumeDefaults() {
 	add := func(about, value, source, path string) {
@@ -47,7 +61,7 @@ func (f *File) assumeDefaults() {
 	}
 	for i := range f.StockRuns {
 		if r := &f.StockRuns[i]; r.Log != "" && !r.Error.Given() {
-			add("error of the log "+r.Log, "± "+unit.Format(DefaultLogErrorK, unit.TemperatureDiff), "thermocouple and cheap logger: common practice, no source", "")
+			add(aboutLogError(r), "± "+unit.Format(DefaultLogErrorK, unit.TemperatureDiff), "thermocouple and cheap logger: common practice, no source", "")
 		}
 	}
 	if len(f.Boundaries) > 0 {
