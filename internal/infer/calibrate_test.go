@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // conjugate learns back one quantity z ~ N(0,1) from y = z + N(0, s²): the posterior is N(y/(1+s²), s²/(1+s²)). width is what the learner makes
@@ -100,6 +102,66 @@ func TestCalibrationOfSearchAndSampler(t *testing.T) {
 		if !u.Even(0.99) {
 			t.Errorf("unknown %d: P %.4g, counts %v, bands %v to %v", i, u.P, u.Counts, u.Low, u.High)
 		}
+	}
+}
+
+// A posterior whose sd is a fifth too small, learned with 200 draws each. After 1000 simulations every test objects, whatever the seed.
+// After 200 no test can be sure: the central 90 % interval then holds the truth with 2Φ(0.8·1.645) - 1 = 0.81, and the share of seeds for
+// which CentralCoverage objects must be the binomial probability of that; both tests together object in most. The right one keeps its level.
+// The reference sums gonum's binomial probabilities one by one; binomialCDF has a continued fraction.
+func TestCalibrationSeesAFifthTooNarrow(t *testing.T) {
+	const draws, inside, runs = 200, 0.99, 60
+	rng := rand.New(rand.NewPCG(53, 4))
+	rejected := func(width float64, count int) (ranks, coverage, either int) {
+		for range runs {
+			r := make([]int, count)
+			for i := range r {
+				truth := rng.NormFloat64()
+				x := make([]float64, draws)
+				for k := range x {
+					x[k] = width * rng.NormFloat64()
+				}
+				r[i] = Rank(truth, x, rng)
+			}
+			u, err := RanksEven(r, draws, 10, inside)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c, err := CentralCoverage(r, draws, 0.9, inside)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !u.Even(inside) {
+				ranks++
+			}
+			if !c.Right() {
+				coverage++
+			}
+			if !u.Even(inside) || !c.Right() {
+				either++
+			}
+		}
+		return ranks, coverage, either
+	}
+	if ranks, coverage, _ := rejected(0.8, 1000); ranks < runs-1 || coverage < runs-1 { // each misses less than one in 200
+		t.Errorf("too narrow, 1000 simulations: even ranks refused in %d, coverage in %d of %d", ranks, coverage, runs)
+	}
+	ranks, coverage, either := rejected(0.8, 200)
+	if either < runs*3/4 {
+		t.Errorf("too narrow, 200 simulations: even ranks refused in %d, coverage in %d, either in %d of %d", ranks, coverage, either, runs)
+	}
+	low, high := binomialBand(200, 1-20./201, inside)
+	held := distuv.Binomial{N: 200, P: 2*distuv.UnitNormal.CDF(0.8*distuv.UnitNormal.Quantile(1-10./201)) - 1}
+	power := 1.0
+	for k := low; k <= high; k++ {
+		power -= held.Prob(float64(k))
+	}
+	if got := float64(coverage) / runs; math.Abs(got-power) > 4*math.Sqrt(power*(1-power)/runs) {
+		t.Errorf("coverage refused in %.2f of the seeds, closed form %.2f", got, power)
+	}
+	// Even objects with at most 0.01 for each of its two tests, coverage with 0.01: 0.03 of 60, more than 8 of which come about once in 10 000.
+	if _, _, either := rejected(1, 200); either > 8 {
+		t.Errorf("right, 200 simulations: refused in %d of %d", either, runs)
 	}
 }
 

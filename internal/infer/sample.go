@@ -76,15 +76,17 @@ const (
 	groups      = 4
 	droppedPart = 0.2 // of the steps, as walkers start from an approximation
 	firstCheck  = 30  // steps
+	leastSteps  = 8   // for a sample at all
 	checkGrowth = 1.2 // of the steps between checks
 	mostOdd     = 0.05
+	fewFresh    = 0.5 // of the fresh draws up to the first check: if fewer are kept, walkers go on by farFromIt
 )
 
 // Sample draws from the posterior of the problem itself, not linearised, for residuals quick enough to be called some thousand times:
 // an ensemble of walkers that start from the draws about the modes of fit, widened a little, and go on by a mixture of moves (see
 // Move) within the bounds of the search. The ensemble is in two halves; the walkers of one move at the same time, by the places of the
 // other (Foreman-Mackey, Hogg, Lang & Goodman, PASP 125 (2013), §2). It ends when the sample is good, see Posterior.Status, or when
-// the calls are used up. The first fifth of the steps is dropped.
+// the calls are used up. The first fifth of the steps is dropped, and all from before the shares of the moves were fixed.
 //
 // A try for which the model gives no usable number is refused and counted. It is an error when more than one in twenty is, and when
 // the residual function fails; what there is comes with the error. A context that ends is no error.
@@ -113,7 +115,7 @@ func Sample(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Po
 	}
 	e := newEvaluator(p, Options{Workers: o.Workers, Bound: fit.bound, Progress: o.Progress})
 	e.expected = o.Calls
-	s := &sampler{e: e, o: o, rng: newRand(o.Seed), refs: refs}
+	s := &sampler{e: e, o: o, rng: newRand(o.Seed), refs: refs, shares: nearGaussian}
 	err = s.run(ctx, fit)
 	return s.posterior(), err
 }
@@ -129,6 +131,8 @@ type sampler struct {
 	o       SampleOptions
 	rng     *rand.Rand
 	refs    []reference
+	shares  [moves]float64
+	settled int           // steps made before the shares were fixed
 	walkers []walker      // even ones are one half of the ensemble, odd ones the other; in order of where they began
 	history [][][]float64 // step, walker
 	status  Status
@@ -170,6 +174,11 @@ func (s *sampler) run(ctx context.Context, fit *Result) error {
 		s.history = append(s.history, places)
 		if total := s.e.calls; s.odd > s.o.Walkers && float64(s.odd) > mostOdd*float64(total) {
 			return fmt.Errorf("infer: %d of %d calls gave no usable number; the first: %w", s.odd, total, s.oddest)
+		}
+		if step == firstCheck && s.o.Calls >= 4*s.e.calls && float64(s.kept[Afresh]) < fewFresh*float64(s.tried[Afresh]) {
+			s.shares, s.settled = farFromIt, step
+			check = 2 * firstCheck
+			continue
 		}
 		if step == check {
 			s.judge()
@@ -324,7 +333,7 @@ func (s *sampler) move(ctx context.Context, half int) error {
 	for i := range count {
 		at := s.walkers[half+2*i]
 		var logRatio float64
-		kinds[i], tries[i], logRatio = propose(at.z, others, s.refs, s.rng)
+		kinds[i], tries[i], logRatio = propose(s.shares, at.z, others, s.refs, s.rng)
 		threshold[i] = at.cost + logRatio + s.rng.ExpFloat64()
 	}
 	costs, err := s.costs(ctx, tries)
@@ -341,8 +350,14 @@ func (s *sampler) move(ctx context.Context, half int) error {
 	return nil
 }
 
-// after is the history without the steps dropped.
-func (s *sampler) after() [][][]float64 { return s.history[int(droppedPart*float64(len(s.history))):] }
+// after is the history without the steps dropped: those from before the shares were fixed are, too, as soon as enough came since.
+func (s *sampler) after() [][][]float64 {
+	from := int(droppedPart * float64(len(s.history)))
+	if len(s.history)-s.settled >= leastSteps {
+		from = max(from, s.settled)
+	}
+	return s.history[from:]
+}
 
 // judge measures convergence.
 func (s *sampler) judge() {
@@ -425,7 +440,7 @@ func (s *sampler) posterior() *Posterior {
 	if tried > 0 {
 		p.Acceptance = float64(kept) / float64(tried)
 	}
-	if len(s.history) < 8 { // too few to drop a part and split the rest
+	if len(s.history) < leastSteps { // too few to drop a part and split the rest
 		return p
 	}
 	s.judge()
@@ -443,6 +458,9 @@ func (s *sampler) posterior() *Posterior {
 	s.rng.Shuffle(count, func(a, b int) { p.Draws[a], p.Draws[b] = p.Draws[b], p.Draws[a] })
 	return p
 }
+
+// States are all places kept, step by step and in a step walker by walker, Walkers of them: not to be changed. Nil without a sample.
+func (p *Posterior) States() [][]float64 { return p.states }
 
 // Quantile is the value of unknown i below which a share of the sample lies, 0 <= share <= 1; NaN without a sample.
 func (p *Posterior) Quantile(i int, share float64) float64 {

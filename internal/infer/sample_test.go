@@ -461,9 +461,9 @@ func TestEachMoveLeavesThePosteriorUnchanged(t *testing.T) {
 					others = append(others, places[w])
 				}
 				for w := half; w < walkers; w += 2 {
-					m, try, logRatio := propose(places[w], others, refs, rng)
+					m, try, logRatio := propose(nearGaussian, places[w], others, refs, rng)
 					for m != only {
-						m, try, logRatio = propose(places[w], others, refs, rng)
+						m, try, logRatio = propose(nearGaussian, places[w], others, refs, rng)
 					}
 					if costOf(try) <= costOf(places[w])+logRatio+rng.ExpFloat64() {
 						places[w] = try
