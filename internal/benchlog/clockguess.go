@@ -513,9 +513,12 @@ func (g *Guess) numericKind(t *table, h headed, lines [][]byte, opt Options) err
 		switch u.Name {
 		case "ms":
 			c.kind = ClockMilliseconds
-			if chosen.marked && median > 0 && median < 5 {
+			switch {
+			case chosen.marked && median > 0 && median < 5:
 				c.kind = ClockSeconds
 				g.Questions = append(g.Questions, fmt.Sprintf(`the heading says milliseconds, but the rows would then be %s apart and have fractions of one: taken as seconds; if they are not, say: clock "ms"`, unit.Format(median*1e-3, unit.Time)))
+			case chosen.marked:
+				g.Questions = append(g.Questions, fmt.Sprintf(`the heading says milliseconds, and the times have decimals as times in seconds have: if the rows are %s apart and not %s, say: clock "s"`, unit.Format(median, unit.Time), unit.Format(median*1e-3, unit.Time)))
 			}
 		case "min":
 			c.kind = ClockMinutes

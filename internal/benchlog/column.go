@@ -72,7 +72,7 @@ type Column struct {
 	Assumed      bool   // the unit is not written anywhere
 	TwinOf       int    // field of which a RoleTwin is the copy
 
-	wholeOnly bool    // its role was guessed from its whole numbers
+	guessedBy string  // what in its numbers its role was guessed from
 	lowest    float64 // reading in the head, as written, when the unit is assumed
 }
 
@@ -239,8 +239,8 @@ func (g *Guess) askUnits() {
 	var first int
 	american := true // all begin where a room in °F does
 	for _, c := range g.Columns {
-		if c.wholeOnly && c.Role != RoleTemperature && c.Field != g.LongForm {
-			g.Questions = append(g.Questions, fmt.Sprintf(`field %d has whole numbers only and is taken as %s; if it is a temperature, say: column %d role "temperature"`, c.Field, c.Role, c.Field))
+		if c.guessedBy != "" && c.Role != RoleTemperature && c.Field != g.LongForm {
+			g.Questions = append(g.Questions, fmt.Sprintf(`field %d %s and is taken as %s; if it is a temperature, say: column %d role "temperature"`, c.Field, c.guessedBy, c.Role, c.Field))
 		}
 		if c.Assumed && c.Role == RoleTemperature {
 			if names = append(names, strconv.Quote(c.Name)); len(names) == 1 {
@@ -316,7 +316,7 @@ func (c *Column) assume(t *table, explicit map[string]int) {
 	was := c.Role
 	var seen []float64
 	for i := t.first; i <= t.last && len(seen) < 2000; i++ {
-		if c.Field-1 < len(t.fields[i]) {
+		if t.matches(i) && c.Field-1 < len(t.fields[i]) {
 			if v, _, ok := parseNumber(t.fields[i][c.Field-1], t.decimal); ok {
 				if _, code := codeNumber(v, v); !code {
 					seen = append(seen, v)
@@ -347,16 +347,17 @@ func (c *Column) assume(t *table, explicit map[string]int) {
 }
 
 // unnamed looks at columns that have neither name nor unit: whole numbers that rise row by row are a running number, and
-// whole numbers beside columns with decimals are more likely a set point (if they never change), a battery or an output.
+// whole numbers beside columns with decimals are more likely a set point (if they never change), a battery or an output. A number
+// that never changes while others do is a set point too.
 func (g *Guess) unnamed(t *table) {
-	type shape struct{ whole, constant, counting bool }
+	type shape struct{ whole, constant, counting, long bool }
 	shapes := map[int]shape{}
-	decimals := false
+	decimals, moves := false, false
 	for _, c := range g.Columns {
 		if c.Role != "" {
 			continue
 		}
-		s := shape{true, true, true}
+		s := shape{true, true, true, false}
 		last, rows := 0.0, 0
 		for i := t.first; i <= t.last; i++ {
 			if !t.matches(i) {
@@ -376,19 +377,20 @@ func (g *Guess) unnamed(t *table) {
 		if s.counting = s.counting && rows >= 3; rows < 5 && !s.counting {
 			continue
 		}
+		s.long = rows >= 8
 		shapes[c.Field] = s
 		decimals = decimals || !s.whole
-	}
-	if !decimals {
-		return
+		moves = moves || !s.whole && !s.constant
 	}
 	for i := range g.Columns {
 		c := &g.Columns[i]
 		s, ok := shapes[c.Field]
-		if !ok || !s.whole {
-			continue
-		}
 		switch {
+		case ok && !s.whole && s.constant && s.long && moves:
+			c.Role, c.guessedBy = RoleSetPoint, "never changes"
+			continue
+		case !ok || !s.whole || !decimals:
+			continue
 		case s.counting:
 			c.Role = RoleIndex
 		case s.constant:
@@ -396,7 +398,7 @@ func (g *Guess) unnamed(t *table) {
 		default:
 			c.Role = RoleOutput
 		}
-		c.wholeOnly = true
+		c.guessedBy = "has whole numbers only"
 	}
 }
 
@@ -418,7 +420,14 @@ func (g *Guess) triples() {
 			case "mean", "avg", "average", "ave", "mittel", "mittelwert":
 				which = "mean"
 			default:
-				b += " " + strings.ToLower(w)
+				low := strings.ToLower(w)
+				for _, end := range [][2]string{{"min", "min"}, {"max", "max"}, {"avg", "mean"}, {"mean", "mean"}} { // Tmin, Tavg
+					if rest := strings.TrimSuffix(low, end[0]); rest != low && rest != "" {
+						low, which = rest, end[1]
+						break
+					}
+				}
+				b += " " + low
 			}
 		}
 		return b, which

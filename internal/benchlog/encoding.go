@@ -49,6 +49,26 @@ func sniffEncoding(head []byte) Encoding {
 	return Windows1252
 }
 
+// japanese tells whether bytes that were taken for Windows-1252 are rather a Japanese code page: pairs that begin with one of
+// the bytes 0x81 to 0x9f, which Windows-1252 has for rare signs. The degree signs of that code page are known to parseUnit.
+func japanese(head []byte) bool {
+	pairs, others := 0, 0
+	for i := 0; i+1 < len(head); i++ {
+		a, b := head[i], head[i+1]
+		switch {
+		case a < 0x80:
+			continue
+		case a >= 0x81 && a <= 0x9f && (b >= 0x40 && b <= 0x7e || b >= 0x80 && b <= 0xfc):
+			if i++; a != 0x81 || b != 0x8e && b != 0x8b {
+				pairs++
+			}
+		default:
+			others++
+		}
+	}
+	return pairs >= 3 && pairs > 2*others
+}
+
 // notText tells what a file is that is no text, or "".
 func notText(head []byte) string {
 	for _, m := range []struct{ magic, what string }{

@@ -30,12 +30,17 @@ var fixtures = []struct {
 	say               string
 }{
 	{"L01_tester.csv", "Chip", "Case", nil, 0, 0, ""},
+	{"L01_range_row.csv", "Chip", "Case", nil, 0, 0, ""},
 	{"L02_recorder.csv", "chip", "case", nil, 0, 0, ""},
 	{"L03_labelled.csv", "chip", "case", nil, 0, 0, ""},
+	{"L03_dated.csv", "U1-1", "U1-2", nil, 0, 0, ""},
 	{"L04_display.csv", "chip", "case", nil, 0, 0, ""},
 	{"L05_chart.txt", "chip Min", "case Min", nil, 0, 0, ""},
+	{"L05_japanese.txt", "chip", "case", nil, 0, 0, "column 3 name chip; column 5 name case"},
 	{"L06_panel.txt", "ch1", "ch2", []int{4}, 0, 0, ""},
 	{"L07_sampler.txt", "ch3", "ch4", nil, 0, 0, ""},
+	{"L07_two_shapes.txt", "ch3", "ch4", nil, 0, 0, ""},
+	{"L08_signed.csv", "ch2", "ch3", nil, 0, 0, ""},
 	{"L08_controller.csv", "ch2", "ch3", nil, 0, 0, ""},
 	{"L09_meter.txt", "Now", "", []int{3}, 0, 0, ""},
 	{"L10_cable.txt", "ch1", "", nil, 0, 0, "interval 10 s"},
@@ -50,6 +55,8 @@ var fixtures = []struct {
 	{"L17_phone.csv", "chip", "", nil, 0, 1, ""},
 	{"L18_analyser.txt", "chip", "", nil, 0, 0, ""},
 	{"L19_triple.csv", "T mean", "", nil, 0, 0, ""},
+	{"L19_joined_words.csv", "Tavg", "", nil, 0, 0, ""},
+	{"L22_spots.csv", "Sp1", "Sp2", nil, 0, 0, ""},
 	{"L20_valve.txt", "Actual", "Actual (2)", nil, 0, 60, ""},
 	{"L24_events.csv", "chip", "", nil, 0, 0, "jumps closed"},
 	{"L25_joined.csv", "temp", "", nil, 0, 0, ""},
@@ -75,6 +82,7 @@ var fixtures = []struct {
 	{"clock_midnight.csv", "chip", "case", nil, 0, 0, ""},
 	{"clock_noon.csv", "chip", "case", nil, 0, 0, ""},
 	{"clock_ampm.csv", "chip", "case", nil, 0, 0, ""},
+	{"clock_ampm_spaces.txt", "Chip", "Case", nil, 0.003, 0, ""},
 	{"clock_ambiguous.csv", "chip", "case", nil, 0, 0, ""},
 	{"clock_month_change.csv", "chip", "case", nil, 0, 0, ""},
 	{"clock_us_change.csv", "chip", "case", nil, 0, 0, ""},
@@ -98,6 +106,7 @@ var fixtures = []struct {
 	{"codes.csv", "", "", nil, 0, 0, ""},
 	{"thermocouple.csv", "", "", nil, 0, 0, ""},
 	{"noted.txt", "", "", nil, 0, 0, ""},
+	{"noted_bare.txt", "", "", nil, 0, 0, ""},
 	{"noted_table.csv", "", "", nil, 0, 0, ""},
 }
 

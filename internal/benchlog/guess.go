@@ -76,6 +76,9 @@ func NewGuess(path string, head []byte, opt Options) (*Guess, error) {
 	if g.Encoding != UTF16LE && g.Encoding != UTF16BE && bytes.IndexByte(head, 0) >= 0 {
 		g.found.add("zero bytes", 0, "zero bytes are left out: the logger probably lost its power while it wrote")
 	}
+	if opt.Encoding == "" && g.Encoding == Windows1252 && japanese(head) {
+		g.found.add("code page", 0, "the words are probably in a Japanese code page, which is not understood here: numbers, units and times are read, names come out as other signs; name the columns, such as: column 2 name \"chip\"")
+	}
 	if len(bytes.TrimSpace(text)) == 0 {
 		return nil, g.fail(0, "", "the log is empty", "")
 	}
@@ -115,7 +118,8 @@ func NewGuess(path string, head []byte, opt Options) (*Guess, error) {
 func (g *Guess) noBody(lines [][]byte) error {
 	for i, l := range lines {
 		if len(bytes.TrimSpace(l)) > 0 && l[0] != '#' {
-			if h := string(l); looksLike(h, timeWords, temperatureWords) && len(lines) < 40 {
+			_, stamped := parseStamp([]byte(firstWord(l)))
+			if h := string(l); looksLike(h, timeWords, temperatureWords) && len(lines) < 40 && !stamped {
 				return g.fail(i+1, excerpt(l), "there is a heading but no readings", "")
 			}
 			return g.fail(i+1, excerpt(l), "no rows of numbers were found", `if there are some, say how they are written, such as: delimiter semicolon; decimal comma; first 12`)

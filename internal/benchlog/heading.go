@@ -54,6 +54,7 @@ func readHeading(t *table, lines [][]byte, at int) headed {
 		cells []string // by field of the body
 		label string   // first cell
 		shown int
+		full  bool // a cell for every column
 	}
 	var rows []row
 	for i := t.first - 1; i >= 0 && i >= t.first-headingReach && at != -2; i-- {
@@ -72,7 +73,7 @@ func readHeading(t *table, lines [][]byte, at int) headed {
 		if dated {
 			continue // a record of its own, no heading
 		}
-		r := row{line: i, cells: cells, label: strings.ToLower(strings.TrimRight(cells[0], ": "))}
+		r := row{line: i, cells: cells, label: strings.ToLower(strings.TrimRight(cells[0], ": ")), full: headingWidth(t, lines[i]) >= width}
 		for _, c := range cells {
 			if c != "" {
 				r.shown++
@@ -82,8 +83,22 @@ func readHeading(t *table, lines [][]byte, at int) headed {
 			rows = append(rows, r)
 		}
 	}
+	// Where a row with a cell for every column has names and units, rows of other widths are labels whose columns are not sure.
+	fullOnly := false
+	for _, r := range rows {
+		united := 0
+		for _, c := range r.cells {
+			if _, _, ok := splitUnit(c); ok {
+				united++
+			}
+		}
+		fullOnly = fullOnly || r.full && r.shown >= width && 2*united >= width
+	}
 	best, bestScore := -1, 0.0
 	for k, r := range rows {
+		if fullOnly && !r.full && r.line != at {
+			continue
+		}
 		units, texts, distinct := 0, 0, map[string]bool{}
 		for j, c := range r.cells {
 			if c == "" || j == 0 && t.n > 1 {
@@ -126,6 +141,10 @@ func readHeading(t *table, lines [][]byte, at int) headed {
 			if !looksLike(r.label, []string{"type"}) {
 				continue
 			}
+		}
+		labelled := looksLike(r.label, nameLabels, channelLabels)
+		if texts > 0 && r.shown-1 > 2*texts && !labelled && r.line != at {
+			continue // mostly numbers: a record of another shape
 		}
 		score := float64(len(distinct)) + 0.5*float64(texts) - 0.01*float64(k)
 		if texts == 0 {
@@ -217,8 +236,11 @@ func headingCells(t *table, line []byte, width int) []string {
 	for _, f := range d.split(bytes.TrimPrefix(line, []byte("#")), nil) {
 		cells = append(cells, strings.ReplaceAll(string(f), `""`, `"`))
 	}
-	if t.delim == ' ' && len(cells) != t.n {
+	if t.delim == ' ' && len(cells) != t.n && !(t.meridiem() > 0 && len(cells) == t.n-1) {
 		cells = joinSpaced(string(line), t.n)
+	}
+	if k := t.meridiem(); k > 0 && len(cells) == t.n-1 {
+		cells = append(cells[:k:k], append([]string{""}, cells[k:]...)...)
 	}
 	full := len(cells) == t.n
 	for len(cells) > 0 && cells[len(cells)-1] == "" {
@@ -227,6 +249,7 @@ func headingCells(t *table, line []byte, width int) []string {
 	out := make([]string, t.n)
 	n := len(cells)
 	timeFirst := n > 0 && looksLike(cells[0], timeWords)
+	labelled := n > 0 && t.twoStamps() && looksLike(cells[0], nameLabels, channelLabels, []string{"type"}) // its label stands above the date
 	switch {
 	case n == 0 || n > t.n:
 		return nil
@@ -235,7 +258,7 @@ func headingCells(t *table, line []byte, width int) []string {
 	case n == width-1 && timeFirst && t.twoStamps(): // "Date/Time" above two columns
 		out[0] = cells[0]
 		copy(out[2:], cells[1:])
-	case n == width-1 && !timeFirst && t.timeFirst() && n > 1 || n == 1 && width == 2 && t.timeFirst() && !timeFirst: // names without the time's
+	case n == width-1 && !timeFirst && !labelled && t.timeFirst() && n > 1 || n == 1 && width == 2 && t.timeFirst() && !timeFirst: // names without the time's
 		copy(out[1:], cells)
 	case n >= 2 && 2*n >= width: // the last names are missing
 		copy(out, cells)
@@ -243,6 +266,20 @@ func headingCells(t *table, line []byte, width int) []string {
 		return nil
 	}
 	return out
+}
+
+// meridiem is the column that has AM or PM apart from its time, parted by a space as the fields are; 0 if there is none.
+func (t *table) meridiem() int {
+	for j := 1; j < t.n && t.delim == ' '; j++ {
+		if t.column[j] != fieldText || t.column[j-1] != fieldStamp {
+			continue
+		}
+		switch strings.ToUpper(string(t.firstField(j))) {
+		case "AM", "PM", "A.M.", "P.M.":
+			return j
+		}
+	}
+	return 0
 }
 
 func (t *table) timeFirst() bool { return t.column[0] == fieldStamp || t.column[0] == fieldNumber }

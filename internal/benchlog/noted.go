@@ -18,6 +18,7 @@ type note struct {
 	timeS    float64
 	hasTime  bool
 	ofDay    bool // timeS counts from midnight
+	bare     bool // its reading has no unit
 	readings []noteReading
 }
 
@@ -33,6 +34,7 @@ var (
 	noteOfDay       = regexp.MustCompile(`(?i)\b(\d{1,2}:\d{2}(?::\d{2})?)(\s*[ap]\.?m\b)?`)
 	noteElapsed     = regexp.MustCompile(`(?i)(\d+(?:[.,]\d+)?)\s*(seconds?|secs?|s|minutes?|mins?|min|hours?|hrs?|hr|h)\b`)
 	noteStart       = regexp.MustCompile(`(?i)^\W*(start|begin|switched on|on)\b`)
+	noteBare        = regexp.MustCompile(`^([^0-9+-]*)([+-]?\d+(?:[.,]\d+)?)\W*$`)
 	noteFiller      = regexp.MustCompile(`(?i)\b(at|after|the|is|was|reads?|and|start|end|on|off|about|begin|temp|temperature|stop|stopped)\b`)
 )
 
@@ -76,7 +78,7 @@ func parseNote(line string) (note, bool) {
 		if err != nil {
 			continue
 		}
-		between := strings.Join(strings.FieldsFunc(noteFiller.ReplaceAllString(rest[from:m[0]], " "), func(r rune) bool { return strings.ContainsRune(" ,;:./()=|-\t\"", r) }), " ")
+		between := notePlace(rest[from:m[0]])
 		from = m[1]
 		k := u.SI(v)
 		if last := len(n.readings) - 1; last >= 0 && between == "" && n.readings[last].u.Name != u.Name && n.readings[last].twin == "" {
@@ -89,7 +91,18 @@ func parseNote(line string) (note, bool) {
 		}
 		n.readings = append(n.readings, noteReading{between, u, k, ""})
 	}
+	if m := noteBare.FindStringSubmatch(rest); n.hasTime && !n.ofDay && len(n.readings) == 0 && m != nil { // 10 min: 35
+		if v, err := strconv.ParseFloat(strings.Replace(m[2], ",", ".", 1), 64); err == nil {
+			n.bare = true
+			n.readings = append(n.readings, noteReading{notePlace(m[1]), celsius, celsius.SI(v), ""})
+		}
+	}
 	return n, n.hasTime && len(n.readings) > 0
+}
+
+// notePlace is what stands before a reading, without the words and signs between.
+func notePlace(text string) string {
+	return strings.Join(strings.FieldsFunc(noteFiller.ReplaceAllString(text, " "), func(r rune) bool { return strings.ContainsRune(" ,;:./()=|-\t\"", r) }), " ")
 }
 
 // noteLines tells how many lines are notes, and their share of those that are not blank or remarks.
@@ -117,10 +130,16 @@ func (g *Guess) guessNotes(text []byte, lines [][]byte) error {
 	g.Notes = true
 	g.clock.kind = ClockSeconds
 	at := map[string]int{}
+	bare := 0
 	for i, l := range lines {
 		n, ok := parseNote(string(l))
 		if !ok {
 			continue
+		}
+		if n.bare {
+			if bare++; bare == 1 {
+				g.Questions = append(g.Questions, fmt.Sprintf("the note %q has no unit: taken as °C; if that is wrong, write the unit behind such readings", excerpt(l)))
+			}
 		}
 		if g.FirstLine == 0 {
 			g.FirstLine = i + 1

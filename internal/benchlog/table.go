@@ -201,6 +201,7 @@ type table struct {
 	last   int           // index of its last row in the head
 	rows   int           // body rows in the head
 	score  float64
+	mark   string
 	fewer  int // lines like data that have another number of fields
 	least  int
 	most   int
@@ -209,7 +210,7 @@ type table struct {
 // look reads the lines through a dialect. from is the first line that may belong to the body (0: find it); mark, if given, is
 // what a row's first field must be.
 func look(lines [][]byte, d dialect, from int, mark string) *table {
-	t := &table{dialect: d, fields: make([][][]byte, len(lines)), kinds: make([][]fieldKind, len(lines)), first: -1}
+	t := &table{dialect: d, fields: make([][][]byte, len(lines)), kinds: make([][]fieldKind, len(lines)), mark: mark, first: -1}
 	counts := map[int]float64{}
 	score := make([]float64, len(lines))
 	for i, line := range lines {
@@ -277,7 +278,8 @@ func look(lines [][]byte, d dialect, from int, mark string) *table {
 		}
 	}
 	t.least, t.most = t.n, t.n
-	for i := range lines {
+	begin := t.afterHeading(score, from)
+	for i := begin; i < len(lines); i++ {
 		if score[i] == 0 {
 			continue
 		}
@@ -295,9 +297,46 @@ func look(lines [][]byte, d dialect, from int, mark string) *table {
 	return t
 }
 
+// afterHeading is the first line that may be a row: rows of ranges and the like stand above the units, with nothing where a row
+// has its number or time.
+func (t *table) afterHeading(score []float64, from int) int {
+	begin, unfit := 0, 0
+	for i := from; i < len(score) && i < from+2*headingReach; i++ {
+		f := t.fields[i]
+		switch {
+		case score[i] > 0 && t.matches(i):
+			if len(f[0]) > 0 || t.column[0] != fieldNumber && t.column[0] != fieldStamp {
+				return begin
+			}
+			unfit++
+		case unfit > 0 && len(f) >= t.n-1 && t.unitsOnly(i):
+			begin = i + 1
+		}
+	}
+	return begin
+}
+
+// unitsOnly tells whether a line has units and no numbers.
+func (t *table) unitsOnly(i int) bool {
+	units := 0
+	for j, k := range t.kinds[i] {
+		switch k {
+		case fieldNumber, fieldGrouped, fieldWithUnit, fieldStamp:
+			return false
+		}
+		if _, ok := parseUnit(string(t.fields[i][j])); ok {
+			units++
+		}
+	}
+	return units > 1
+}
+
 // matches tells whether a line looks like a row of the body.
 func (t *table) matches(i int) bool {
 	k := t.kinds[i]
+	if t.mark != "" && string(t.fields[i][0]) != t.mark {
+		return false
+	}
 	for len(k) > t.n && k[len(k)-1] == fieldEmpty {
 		k = k[:len(k)-1]
 	}
