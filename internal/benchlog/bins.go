@@ -5,6 +5,12 @@ import "math"
 // LogPoints is how many points of a channel Read keeps at most.
 const LogPoints = 20000
 
+// allPoints bounds the points of all channels together: pictures have thousands of channels. fewPoints are kept of each anyway.
+const (
+	allPoints = 1000000
+	fewPoints = 500
+)
+
 // maxEvents bounds what a log full of text can ask for.
 const maxEvents = 10000
 

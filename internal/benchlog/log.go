@@ -104,7 +104,8 @@ func ReadWith(path string, r io.Reader, opt Options) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	bins := NewBins(len(g.Channels()), LogPoints)
+	n := len(g.Channels())
+	bins := NewBins(n, min(LogPoints, max(allPoints/n, fewPoints)))
 	sum, err := g.Stream(br, bins)
 	if err != nil {
 		return nil, err
