@@ -9,7 +9,7 @@ usage() {
 scripts/posterior.sh [options]
   --install         install what is missing with apt-get (needs root)
   --json            print JSON instead of text
-It takes about ten minutes, and a gigabyte of memory.
+It takes about ten minutes.
 TEXT
 }
 
