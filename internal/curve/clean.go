@@ -311,15 +311,46 @@ func (c *cleaner) cameOff(room Samples) {
 	c.keep(out)
 }
 
-// jumps is by how much the reading after j jumps, K, beyond what it goes on to move: a device that is switched on or stops moves on
-// as it began, while a probe that was stuck has caught up at once.
-func (c *cleaner) jumps(j int) float64 {
+// jumps is by how much the reading after the flat line i..j jumps, K, beyond what a switch explains: a device that is switched on or
+// stops moves on as it began, while a probe that was stuck catches up with all the steps it missed at once.
+func (c *cleaner) jumps(i, j int) float64 {
 	if j+2 >= len(c.v) {
 		return 0 // what follows is not seen
 	}
-	stepS := c.t[j+1] - c.t[j]
-	next := math.Abs(c.v[j+2]-c.v[j+1]) / (c.t[j+2] - c.t[j+1]) * stepS
-	return math.Abs(c.v[j+1]-c.v[j]) - 3*next
+	next := math.Abs(c.v[j+2]-c.v[j+1]) / (c.t[j+2] - c.t[j+1]) * (c.t[j+1] - c.t[j])
+	return math.Abs(c.v[j+1]-c.v[j]) - math.Max(3, float64(j-i+1)/2)*next
+}
+
+// due is by how much the temperature still had to move in the time of the flat line i..j, K, judged by how it slowed down before: of
+// two stretches of equal length, with changes d₁ and then d₂, the next would change by d₂·r, r = d₂/d₁, and all that follow by
+// d₂·(r + r² + …). The least of several lengths counts, so that a curve that comes to rest is not taken for a stuck probe. seen
+// tells whether any stretch moves enough to judge.
+func (c *cleaner) due(i, j int, unrest float64) (dueK float64, seen bool) {
+	for m := 4; m <= 64 && 2*m <= i; m *= 2 {
+		spanS := c.t[i] - c.t[i-m]
+		if c.t[i]-c.t[i-2*m] > gapSteps*spanS || spanS <= 0 {
+			continue // a gap
+		}
+		d1, d2 := c.v[i-m]-c.v[i-2*m], c.v[i]-c.v[i-m]
+		if math.Abs(d1) < 10*unrest {
+			continue
+		}
+		// Rounding may have added to what it moved last, and taken from what it moved before.
+		d2 = math.Copysign(math.Max(0, math.Abs(d2)-unrest), d2)
+		r := d2 / (d1 + math.Copysign(unrest, d1))
+		due := 0.0
+		switch stretches := (c.t[j] - c.t[i]) / spanS; {
+		case r <= 0: // it had turned, or stood already
+		case r > 0.98:
+			due = d2 * stretches
+		default:
+			due = d2 * r * (1 - math.Pow(r, stretches)) / (1 - r)
+		}
+		if !seen || math.Abs(due) < math.Abs(dueK) {
+			dueK, seen = due, true
+		}
+	}
+	return dueK, seen
 }
 
 // flat drops the repeats of a value that stands while the temperature must have moved: it comes back with a jump, or the readings
@@ -335,11 +366,10 @@ func (c *cleaner) flat() {
 		}
 		if j-i+1 >= flatRun {
 			why := ""
-			if j+1 < n && c.jumps(j) > math.Max(6*unrest, 0.5) {
+			if j+1 < n && c.jumps(i, j) > math.Max(6*unrest, 0.5) {
 				why = fmt.Sprintf("it stood at %.2f °C for %.0f s and then jumped by %.1f K", c.v[i]-273.15, c.t[j]-c.t[i], c.v[j+1]-c.v[j])
-			} else if k := max(0, i-(j-i)); i-k >= flatRun {
-				due := slope(c.t[k:i], c.v[k:i]) * (c.t[j] - c.t[i])
-				if math.Abs(due) > math.Max(6*unrest, 0.5) && (j == n-1 || j-i > i-k) {
+			} else if due, seen := c.due(i, j, unrest); seen {
+				if math.Abs(due) > math.Max(6*unrest, 0.5) {
 					why = fmt.Sprintf("it stood at %.2f °C for %.0f s although it was on the way to move by %.1f K", c.v[i]-273.15, c.t[j]-c.t[i], due)
 				}
 			}

@@ -209,3 +209,45 @@ func TestFlatBeforeASwitchStays(t *testing.T) {
 		t.Errorf("%v, dropped %v", err, c.Dropped)
 	}
 }
+
+// A device that warms, is dimmed, stops or runs a fan now and then, by one or two exponentials of which the quick one is no quicker
+// than the logger, is never taken for a stuck probe, however coarsely it is rounded.
+func TestNoFlatLineInADevicesCurve(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		stepS := rapid.SampledFrom([]float64{1, 5, 10, 30, 60}).Draw(t, "step")
+		roundK := rapid.SampledFrom([]float64{0.01, 0.1, 0.25, 0.5, 1}).Draw(t, "rounded to")
+		tauS := stepS * rapid.Float64Range(10, 100).Draw(t, "time constant in steps")
+		riseK := rapid.Float64Range(5, 60).Draw(t, "rise")
+		noiseK := rapid.SampledFrom([]float64{0, 0.05, 0.2}).Draw(t, "noise")
+		onS := rapid.SampledFrom([]float64{0, 30 * stepS, 100 * stepS}).Draw(t, "on at")
+		power := rapid.SampledFrom([]func(s float64) float64{
+			func(float64) float64 { return 1 },
+			func(s float64) float64 { return map[bool]float64{true: 1}[s < 3*tauS] },
+			func(s float64) float64 { return map[bool]float64{true: 1, false: 0.4}[math.Mod(s, 2*tauS) < 1.5*tauS] },
+			func(s float64) float64 { return 1 - 0.3*math.Min(2, math.Floor(s/(2*tauS))) },
+		}).Draw(t, "power")
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 7))
+		var s Samples
+		slow, quick := 0.0, 0.0
+		for i := range int(onS/stepS + 6*tauS/stepS) {
+			at := float64(i) * stepS
+			s.TimeS = append(s.TimeS, at)
+			s.TK = append(s.TK, 273.15+math.Round((22+slow+quick+noiseK*rng.NormFloat64())/roundK)*roundK)
+			p := 0.0
+			if at >= onS {
+				p = power(at - onS)
+			}
+			slow += (0.7*riseK*p - slow) * (1 - math.Exp(-stepS/tauS))
+			quick += (0.3*riseK*p - quick) * (1 - math.Exp(-stepS/(tauS/10)))
+		}
+		c, err := Clean(s, Samples{}, CleanOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range c.Dropped {
+			if d.Reason == Flat {
+				t.Fatalf("%d readings, the first at %g s: %s", len(c.Dropped), d.TimeS, d.Why)
+			}
+		}
+	})
+}
