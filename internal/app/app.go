@@ -182,7 +182,8 @@ func learnFile(ctx context.Context, f *device.File, opt LearnOptions, tell Tell)
 	if err != nil {
 		return nil, nil, err
 	}
-	l, err := learn.Learn(ctx, f, learn.Options{Seed: opt.Seed, ReadLog: logs.read,
+	g, read := logs.forLearning(f)
+	l, err := learn.Learn(ctx, g, learn.Options{Seed: opt.Seed, ReadLog: read,
 		Progress: func(done, expected int) { tell.say("learning", float64(done), float64(expected)) }})
 	return l, logs, err
 }

@@ -193,7 +193,7 @@ func (l *logRead) tolerance(x *report.LogColumn, c benchlog.Column, t thermocoup
 		l.note(fmt.Sprintf("%q: %v", c.Name, err))
 		return
 	}
-	x.ErrorK, x.ErrorSource = math.Max(lo, hi), fmt.Sprintf("type %s by %s, for new wire", t, class)
+	x.ErrorK, x.ErrorSource = math.Max(lo, hi), fmt.Sprintf("type %s by %s, for new wire; the instrument's own error comes on top", t, class)
 	l.class[c.Name] = x.ErrorK
 }
 
@@ -226,14 +226,14 @@ const laterS = 180
 // fileLogs are the logs of a device file, read.
 type fileLogs struct {
 	runs   []report.LogFigures
-	byPath map[string]*logRead
+	names  []string            // of each stock run's log, "" without one; two runs in one log have names of their own
+	byName map[string]*logRead // as they were read for each run
 }
 
 // openLogs reads every log the file names, so that a broken one is told of before anything is computed, and gives each run the
 // error of its probes where the file states none.
 func openLogs(f *device.File) (*fileLogs, error) {
-	out := &fileLogs{byPath: map[string]*logRead{}}
-	readings := map[string]string{}
+	out := &fileLogs{names: make([]string, len(f.StockRuns)), byName: map[string]*logRead{}}
 	var problems device.Problems
 	for i := range f.StockRuns {
 		r := &f.StockRuns[i]
@@ -253,11 +253,6 @@ func openLogs(f *device.File) (*fileLogs, error) {
 			bad(err)
 			continue
 		}
-		if before, again := readings[path]; again && before != r.LogReading {
-			bad(errors.New("two stock runs read it in different ways: copy the log, and let each run have its own"))
-			continue
-		}
-		readings[path] = r.LogReading
 		l, err := openLog(path, opt)
 		if err != nil {
 			bad(err)
@@ -271,7 +266,11 @@ func openLogs(f *device.File) (*fileLogs, error) {
 			bad(err)
 			continue
 		}
-		out.byPath[path] = l
+		name := r.Log
+		if out.byName[name] != nil {
+			name = fmt.Sprintf("%s (stock run %d)", r.Log, i+1)
+		}
+		out.names[i], out.byName[name] = name, l
 		out.runs = append(out.runs, l.LogFigures)
 	}
 	if len(problems) > 0 {
@@ -332,19 +331,36 @@ func (l *logRead) compareStop(r *device.StockRun) {
 	}
 }
 
-// read is learn's reader of logs: what was read already, from the start of the run on.
-func (ls *fileLogs) read(path string, columns []string) (map[string]learn.Trace, error) {
-	l := ls.byPath[path]
-	if l == nil {
-		return nil, fmt.Errorf("it was not read before")
+// forLearning is the file with logs that ls.read finds by their names, and that reader: it hands on what was read already, from the
+// start of each run on. Two runs may be in one log, each with a start of its own.
+func (ls *fileLogs) forLearning(f *device.File) (*device.File, learn.LogReader) {
+	g := *f
+	g.StockRuns = slices.Clone(f.StockRuns)
+	byPath := map[string]*logRead{}
+	for i, name := range ls.names {
+		if name != "" {
+			g.StockRuns[i].Log = name
+			byPath[filepath.Join(filepath.Dir(f.Path), filepath.FromSlash(name))] = ls.byName[name]
+		}
 	}
+	return &g, func(path string, columns []string) (map[string]learn.Trace, error) {
+		l := byPath[path]
+		if l == nil {
+			return nil, errors.New("it was not read before")
+		}
+		return l.fromStart(columns), nil
+	}
+}
+
+// fromStart are the traces of some columns from the start of the run on.
+func (l *logRead) fromStart(columns []string) map[string]learn.Trace {
 	out := map[string]learn.Trace{}
 	for _, c := range columns {
 		tr := l.traces[c]
 		k, _ := slices.BinarySearch(tr.TimeS, 0)
 		out[c] = learn.Trace{TimeS: tr.TimeS[k:], ValueK: tr.ValueK[k:]}
 	}
-	return out, nil
+	return out
 }
 
 // assumed lists what was assumed in reading the logs, for a study's list.

@@ -91,7 +91,8 @@ func TestLogsAreToldAndCleaned(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	traces, err := logs.read("first.csv", []string{"Chip", "Skin"})
+	_, reader := logs.forLearning(f)
+	traces, err := reader("first.csv", []string{"Chip", "Skin"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -252,10 +253,33 @@ func TestRemember(t *testing.T) {
 	if _, err := Check("lamp.yaml"); err == nil || !strings.Contains(err.Error(), "take that line out to have it guessed anew") {
 		t.Errorf("%v", err)
 	}
-	// One log read in two ways cannot be told apart by learning.
-	write(t, "lamp.yaml", fmt.Sprintf(lamp, "")+"  - {ambient: 22 °C, log: first.csv, log reading: start 10 s, channels: {Chip: block}}\n", 0o644)
-	if _, err := Check("lamp.yaml"); err == nil || !strings.Contains(err.Error(), "two stock runs read it in different ways") {
-		t.Errorf("%v", err)
+}
+
+// Two runs in one log: each is read from its own start on.
+func TestTwoRunsInOneLog(t *testing.T) {
+	t.Chdir(t.TempDir())
+	write(t, "first.csv", "time [s],Chip [°C],Skin [°C]\n0,22,22\n600,40,30\n1200,50,35\n1800,30,30\n2400,23,23\n3000,45,31\n", 0o644)
+	write(t, "lamp.yaml", fmt.Sprintf(lamp, "")+"  - {ambient: 22 °C, log: first.csv, log reading: start 2400 s, channels: {Chip: block}}\n", 0o644)
+	f, err := device.Load("lamp.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	logs, err := openLogs(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, reader := logs.forLearning(f)
+	for i, want := range []string{"[0 600 1200 1800 2400 3000]", "[0 600]"} {
+		tr, err := reader(g.StockRuns[i].Log, []string{"Chip"})
+		if err != nil || fmt.Sprint(tr["Chip"].TimeS) != want {
+			t.Errorf("run %d: %v %v, want times %s", i, err, tr, want)
+		}
+	}
+	if f.StockRuns[0].Log != "first.csv" || f.StockRuns[1].Log != "first.csv" || len(logs.runs) != 2 || logs.runs[1].File != "first.csv" {
+		t.Errorf("the file's own logs are called %q and %q", f.StockRuns[0].Log, f.StockRuns[1].Log)
+	}
+	if l, err := Learn(context.Background(), "lamp.yaml", LearnOptions{Seed: 7}, nil); err != nil || len(l.Logs) != 2 || len(l.Fits) < 25 {
+		t.Errorf("%v: %+v", err, l)
 	}
 }
 
@@ -332,6 +356,22 @@ func TestTogether(t *testing.T) {
 	for i, s := range tr.TimeS {
 		if want := rise(s-300, 20, 500); math.Abs(tr.ValueK[i]-273.15-want) > 0.05 { // 1 s of 0.04 K/s
 			t.Fatalf("%.2f °C at %.1f s by the first clock, want %.2f", tr.ValueK[i]-273.15, s, want)
+		}
+	}
+	// Remembered in a device file, both are on one clock when it is learned from.
+	text := strings.Replace(strings.Replace(fmt.Sprintf(lamp, ""), "first.csv", "a.csv", 1), "{Chip: block, Skin: block.front centre}", "{chip: block}", 1)
+	write(t, "lamp.yaml", text+"  - {ambient: 22 °C, log: b.csv, channels: {probe: block}}\n", 0o644)
+	if _, err := ReadLogs([]string{"a.csv", "b.csv"}, ReadLogsOptions{Together: true, Remember: "lamp.yaml"}); err != nil {
+		t.Fatal(err)
+	}
+	rep, err := Check("lamp.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, name := range []string{"chip", "probe"} {
+		x := rep.Logs[i].Columns[1]
+		if x.Name != name || len(x.Switches) != 2 || math.Abs(x.Switches[0].AtS.Mid-300) > 10 || math.Abs(x.Switches[1].AtS.Mid-2100) > 15 {
+			t.Errorf("%s is switched at %+v, want 300 and 2100 s", x.Name, x.Switches)
 		}
 	}
 	// Put on the first one's clock a second time, nothing is left to move.

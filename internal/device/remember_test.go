@@ -82,3 +82,36 @@ func TestRememberedLogReadingComesBack(t *testing.T) {
 		}
 	})
 }
+
+// Of any file that can be read, at most one line is changed or added.
+func FuzzRememberLogReading(f *testing.F) {
+	for _, runs := range []string{"  - log: runs/run.csv\n    channels: {T1: a}\n", "  - {name: \"x,}\", log: 'runs/run.csv', channels: {T1: a}}\n", "  - channels: {T1: a}\n    log: runs/run.csv # x: y\r\n", "  -\n    log: \"runs/run.csv\"\n    log reading: decimal comma\n    channels:\n      T1: a"} {
+		f.Add("\ufeff"+lampBase+"stock runs:\n"+runs, "decimal comma")
+		f.Add(lampBase+"stock runs:\n"+runs, `column 2 name "it's"`)
+	}
+	f.Fuzz(func(t *testing.T, text, reading string) {
+		out, err := RememberLogReading("testdata/lamp.yaml", []byte(text), 0, reading)
+		if err != nil {
+			if err.Error() == "" {
+				t.Fatal("an error that says nothing")
+			}
+			return
+		}
+		g, err := Parse("testdata/lamp.yaml", out)
+		if err != nil || g.StockRuns[0].LogReading != reading {
+			t.Fatalf("%v: %q became %q", err, text, out)
+		}
+		a, b := rawLines([]byte(text)), rawLines(out)
+		same := 0
+		for same < len(a) && same < len(b) && a[same] == b[same] {
+			same++
+		}
+		tail := 0
+		for tail < len(a)-same && tail < len(b)-same && a[len(a)-1-tail] == b[len(b)-1-tail] {
+			tail++
+		}
+		if len(a)-same-tail > 1 || len(b)-same-tail > 2 || len(b)-len(a) > 1 {
+			t.Fatalf("more than a line was changed: %q became %q", text, out)
+		}
+	})
+}

@@ -112,7 +112,7 @@ const (
 	mostEvents  = 20
 )
 
-// Logs prints, for the logs of a device file, what was used of them and what had to be assumed.
+// Logs prints, for the logs of a device file, how they were understood, what was used of them and what had to be assumed.
 func (p *Printer) Logs(list []LogFigures) error {
 	if len(list) == 0 {
 		return p.err
@@ -131,6 +131,9 @@ func (p *Printer) Logs(list []LogFigures) error {
 				text += " (" + x.ErrorSource + ")"
 			}
 			p.paragraph("    ", plain, text)
+		}
+		for _, r := range l.FirstRows {
+			p.paragraph("    > ", faint, r)
 		}
 		p.logAssumed(l, "    ", `in the device file, such as log reading: 'column 2 unit "°F"'`)
 		p.logNotes(l, "    ")
