@@ -73,7 +73,8 @@ func (c *clock) raw(f [][]byte) (s float64, changed, ok bool) {
 		st.hasDate = false
 	}
 	if c.kind == ClockMMSS && st.parts == 2 {
-		st.todS /= 60
+		fraction := math.Mod(st.todS, 60) // of a second, also in minutes:seconds
+		st.todS = (st.todS-fraction)/60 + fraction
 	}
 	if c.msField >= 0 {
 		v, _, ok := field(f, c.msField, c.decimal)
@@ -440,7 +441,7 @@ func (g *Guess) numericKind(t *table, h headed, lines [][]byte, opt Options) err
 			return g.fail(t.first+1, excerpt(lines[t.first]), fmt.Sprintf("field %d is not a time", c.fields[0]+1), "name another, such as: time 1")
 		}
 		chosen = &s
-	} else if opt.Clock != ClockSample {
+	} else if opt.Clock != ClockSample && t.numbers() > 1 { // a lone column is a reading
 		var named, index, unnamed, epoch *series
 		for j := range t.column {
 			if t.column[j] == fieldWithUnit && named == nil {

@@ -51,6 +51,7 @@ type Guess struct {
 	indices  []float64 // LongForm: the channels' numbers
 	codes    map[string]bool
 	textual  bool // the first field of a row is text
+	bare     bool // some notes have no units
 }
 
 func (g *Guess) fail(line int, excerpt, what, do string) *Error {
@@ -553,6 +554,12 @@ func (g *Guess) Options() Options {
 	o := g.opt
 	o.Encoding = g.Encoding
 	if g.Notes {
+		if g.bare {
+			o.Columns = nil
+			for _, c := range g.Columns {
+				o.Columns = append(o.Columns, ColumnOption{Field: c.Field, Name: c.Name, Unit: c.Unit.Name})
+			}
+		}
 		return o
 	}
 	o.Delimiter, o.Decimal = g.Delimiter, g.Decimal

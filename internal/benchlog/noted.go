@@ -34,8 +34,9 @@ var (
 	noteOfDay       = regexp.MustCompile(`(?i)\b(\d{1,2}:\d{2}(?::\d{2})?)(\s*[ap]\.?m\b)?`)
 	noteElapsed     = regexp.MustCompile(`(?i)(\d+(?:[.,]\d+)?)\s*(seconds?|secs?|s|minutes?|mins?|min|hours?|hrs?|hr|h)\b`)
 	noteStart       = regexp.MustCompile(`(?i)^\W*(start|begin|switched on|on)\b`)
-	noteBare        = regexp.MustCompile(`^([^0-9+-]*)([+-]?\d+(?:[.,]\d+)?)\W*$`)
-	noteFiller      = regexp.MustCompile(`(?i)\b(at|after|the|is|was|reads?|and|start|end|on|off|about|begin|temp|temperature|stop|stopped)\b`)
+	noteBare        = regexp.MustCompile(`([^0-9+-]*)([+-]?\d+(?:[.,]\d+)?)`)
+	noteBares       = regexp.MustCompile(`^[^0-9+-]*[+-]?\d+(?:[.,]\d+)?(?:\W+[A-Za-z][^0-9+-]*[+-]?\d+(?:[.,]\d+)?)*\W*$`)
+	noteFiller      = regexp.MustCompile(`(?i)\b(at|after|the|is|was|reads?|and|start|end|on|off|about|begin|time|temp|temperature|stop|stopped)\b`)
 )
 
 func parseNote(line string) (note, bool) {
@@ -91,10 +92,12 @@ func parseNote(line string) (note, bool) {
 		}
 		n.readings = append(n.readings, noteReading{between, u, k, ""})
 	}
-	if m := noteBare.FindStringSubmatch(rest); n.hasTime && !n.ofDay && len(n.readings) == 0 && m != nil { // 10 min: 35
-		if v, err := strconv.ParseFloat(strings.Replace(m[2], ",", ".", 1), 64); err == nil {
-			n.bare = true
-			n.readings = append(n.readings, noteReading{notePlace(m[1]), celsius, celsius.SI(v), ""})
+	if n.hasTime && !n.ofDay && len(n.readings) == 0 && noteBares.MatchString(rest) { // 10 min: chip 35, case 28
+		for _, m := range noteBare.FindAllStringSubmatch(rest, -1) {
+			if v, err := strconv.ParseFloat(strings.Replace(m[2], ",", ".", 1), 64); err == nil {
+				n.bare = true
+				n.readings = append(n.readings, noteReading{notePlace(m[1]), celsius, celsius.SI(v), ""})
+			}
 		}
 	}
 	return n, n.hasTime && len(n.readings) > 0
@@ -102,7 +105,7 @@ func parseNote(line string) (note, bool) {
 
 // notePlace is what stands before a reading, without the words and signs between.
 func notePlace(text string) string {
-	return strings.Join(strings.FieldsFunc(noteFiller.ReplaceAllString(text, " "), func(r rune) bool { return strings.ContainsRune(" ,;:./()=|-\t\"", r) }), " ")
+	return strings.Join(strings.FieldsFunc(noteFiller.ReplaceAllString(text, " "), func(r rune) bool { return strings.ContainsRune(" ,;:./()=|-+>*~\u2013\u2014\u2192\t\"", r) }), " ")
 }
 
 // noteLines tells how many lines are notes, and their share of those that are not blank or remarks.
@@ -130,16 +133,14 @@ func (g *Guess) guessNotes(text []byte, lines [][]byte) error {
 	g.Notes = true
 	g.clock.kind = ClockSeconds
 	at := map[string]int{}
-	bare := 0
+	bare := "" // the first note without units
 	for i, l := range lines {
 		n, ok := parseNote(string(l))
 		if !ok {
 			continue
 		}
-		if n.bare {
-			if bare++; bare == 1 {
-				g.Questions = append(g.Questions, fmt.Sprintf("the note %q has no unit: taken as °C; if that is wrong, write the unit behind such readings", excerpt(l)))
-			}
+		if n.bare && bare == "" {
+			bare = excerpt(l)
 		}
 		if g.FirstLine == 0 {
 			g.FirstLine = i + 1
@@ -156,11 +157,17 @@ func (g *Guess) guessNotes(text []byte, lines [][]byte) error {
 		}
 	}
 	for i := range g.channels {
-		if o := g.opt.column(i + 1); o.Name != "" {
-			g.channels[i].Name = o.Name
+		c, o := &g.channels[i], g.opt.column(i+1)
+		if o.Name != "" {
+			c.Name = o.Name
+		}
+		if u, ok := parseUnit(o.Unit); ok && u.Kind == Temperature {
+			c.Unit = u // of notes without one
+		} else if bare != "" {
+			g.Questions = append(g.Questions, fmt.Sprintf(`readings of %q are noted without a unit, such as in %q: taken as °C; if that is wrong, say: column %d unit "°F"`, c.Name, bare, i+1))
 		}
 	}
-	g.Clock, g.Columns = g.clock.kind, g.channels
+	g.Clock, g.Columns, g.bare = g.clock.kind, g.channels, bare != ""
 	return g.preview(text)
 }
 
@@ -199,8 +206,10 @@ func (g *Guess) streamNotes(text io.Reader, sink Sink) (*Summary, error) {
 		}
 		n, ok := parseNote(string(line))
 		if !ok {
-			if s := strings.TrimSpace(validUTF8(line)); s != "" && s[0] != '#' && len(rows) > 0 {
-				sink.Event(Event{rows[len(rows)-1].atS, lr.n, s})
+			if s := strings.TrimSpace(validUTF8(line)); s != "" && s[0] != '#' {
+				if len(rows) > 0 {
+					sink.Event(Event{rows[len(rows)-1].atS, lr.n, s})
+				}
 				if noteTemperature.MatchString(s) {
 					found.add("no time", lr.n, "a temperature without a time is left out: "+excerpt(line))
 				}
@@ -227,6 +236,9 @@ func (g *Guess) streamNotes(text io.Reader, sink Sink) (*Summary, error) {
 			}
 			if x.twin != "" {
 				found.add("twins", lr.n, x.twin)
+			}
+			if n.bare {
+				x.k = g.channels[i].Unit.SI(celsius.Written(x.k))
 			}
 			if tC := x.k - 273.15; !(tC >= lowestC && tC <= highestC) {
 				r.why[i] = OutOfRange

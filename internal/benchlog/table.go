@@ -262,6 +262,10 @@ func look(lines [][]byte, d dialect, from int, mark string) *table {
 		v := &votes[j]
 		v[fieldNumber] += v[fieldGrouped]
 		all := v[fieldNumber] + v[fieldWithUnit] + v[fieldCode] + v[fieldStamp] + v[fieldUnit] + v[fieldText]
+		if d.delim == ' ' && v[fieldCode] == all && t.dashes(j, score) {
+			t.column[j] = fieldText // 14:05 - 23 °C
+			continue
+		}
 		switch most := max(v[fieldNumber], v[fieldWithUnit], v[fieldStamp], v[fieldUnit], v[fieldText]); {
 		case v[fieldStamp] == most && most > 0:
 			t.column[j] = fieldStamp
@@ -295,6 +299,16 @@ func look(lines [][]byte, d dialect, from int, mark string) *table {
 		}
 	}
 	return t
+}
+
+// dashes tells whether a column is nothing but a dash between others.
+func (t *table) dashes(j int, score []float64) bool {
+	for i, f := range t.fields {
+		if score[i] > 0 && len(f) == t.n && string(f[j]) != "-" {
+			return false
+		}
+	}
+	return true
 }
 
 // afterHeading is the first line that may be a row: rows of ranges and the like stand above the units, with nothing where a row

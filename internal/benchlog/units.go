@@ -130,8 +130,8 @@ func splitUnit(h string) (name string, u Unit, ok bool) {
 		}
 		tail := h[i+len(sep):]
 		// A lone letter after a space or a low line may be a name ("probe C"): only one that is a degree or a long unit counts,
-		// but "Temp_C" and "temp F" are how many loggers write it.
-		if u, ok = parseUnit(tail); ok && (len(tail) > 1 || sep == "/" || sep == ", " || sep == " in " || (u.Kind == Temperature || u.Kind == Duration) && looksLike(h[:i], timeWords, temperatureWords)) {
+		// but "Temp_C", "temp F" and "T1 C" are how many loggers write it.
+		if u, ok = parseUnit(tail); ok && (len(tail) > 1 || sep == "/" || sep == ", " || sep == " in " || (u.Kind == Temperature || u.Kind == Duration) && looksLike(h[:i], timeWords, temperatureWords) || u.Kind == Temperature && plainChannelNumbered(h[:i])) {
 			return strings.TrimRight(strings.TrimSpace(h[:i]), " ,;:/_-"), u, true
 		}
 	}
