@@ -55,7 +55,10 @@ type study struct {
 }
 
 // trainingDraws is how many pairs of draws from the prior the reduced models are made from, besides the prior's middle.
-const trainingDraws = 2
+const trainingDraws = 8
+
+// instances is how many draws over all unknowns tell a reduced model how numbers depend on them.
+const instances = 12
 
 // rounds is how often the reduced models are checked against 3-D at the values found, extended by what was seen there, and
 // the search taken up again.
@@ -233,7 +236,7 @@ func (s *study) train(ctx context.Context) error {
 		return err
 	}
 	for i := range s.runs {
-		if err := s.runs[i].reduce(s.shape); err != nil {
+		if err := s.runs[i].reduce(s.shape, s.draws()); err != nil {
 			return err
 		}
 	}
@@ -262,7 +265,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 			}
 			o.seen = append(o.seen, seen)
 			direct := *o
-			direct.basis = nil
+			direct.reduced = nil
 			errs[i] = direct.compare(ctx, fine, v, dst, nil, nil)
 			s.tell(20)
 		})
@@ -272,7 +275,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 		if errs[i] != nil {
 			return errs[i]
 		}
-		if err := s.runs[i].reduce(s.shape); err != nil {
+		if err := s.runs[i].reduce(s.shape, s.draws()); err != nil {
 			return err
 		}
 	}
@@ -288,6 +291,20 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 		s.offset[i] = exact[i] - near[i]
 	}
 	return nil
+}
+
+// draws are values over the whole of what the search may visit, the middle first.
+func (s *study) draws() []device.Values {
+	out := []device.Values{nil}
+	rng := rand.New(rand.NewPCG(s.opt.Seed, 0xd3a5))
+	for len(out) < instances {
+		z := make([]float64, len(s.unknowns))
+		for i := range z {
+			z[i] = 2 * (2*rng.Float64() - 1)
+		}
+		out = append(out, s.values(z))
+	}
+	return out
 }
 
 // gather lists the unknowns of all runs, in the order they are met.

@@ -287,7 +287,7 @@ func TestAnchoredResidualsAreThoseOf3D(t *testing.T) {
 	compareDirect := func(shape *model.Shape) {
 		for i, at := 0, 0; i < len(s.runs); i++ {
 			o := s.runs[i]
-			o.basis = nil
+			o.reduced = nil
 			n := o.residuals()
 			if err := o.compare(ctx, shape, s.values(z), direct[at:at+n], nil, nil); err != nil {
 				t.Fatal(err)

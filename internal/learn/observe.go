@@ -6,6 +6,7 @@ import (
 	"math"
 	"path/filepath"
 	"sort"
+	"sync"
 
 	"finwright/internal/device"
 	"finwright/internal/model"
@@ -22,12 +23,24 @@ type Trace struct{ TimeS, ValueK []float64 }
 
 // observed is one stock run with what was seen in it.
 type observed struct {
-	spec  *device.StockRun
-	name  string
-	file  *device.File
-	spots []spot
-	seen  [][]snapshot  // of the 3-D runs that train the reduced model
-	basis *reduce.Basis // nil: every run is made in 3-D
+	spec    *device.StockRun
+	name    string
+	file    *device.File
+	spots   []spot
+	seen    [][]snapshot // of the 3-D runs that train the reduced model
+	reduced *reduced     // nil: every run is made in 3-D
+}
+
+// reduced is one stock run's reduced model, with what a simulation needs for as long as it takes.
+type reduced struct {
+	model *reduce.Model
+	idle  sync.Pool // of *hand
+}
+
+// hand is one simulation's tools: they are made once and used by one simulation at a time.
+type hand struct {
+	partial *model.Partial
+	stepper *reduce.Stepper
 }
 
 // snapshot is a field of cell temperatures, K.
@@ -40,23 +53,25 @@ func (o *observed) watch(ctx context.Context, shape *model.Shape, v device.Value
 		return err
 	}
 	next := 2.0
-	direct := *o
-	direct.basis = nil
-	_, err = direct.simulateWith(ctx, m, v, math.Max(o.untilS(), o.spec.DimsAfter.Mid), false, func(tS float64, tK []float64) {
-		if tS >= next {
+	untilS := math.Max(o.untilS(), o.spec.DimsAfter.Mid)
+	spec := o.session(m, v, untilS, false)
+	spec.TolK = watchTolK
+	spec.OnStep = func(tS float64, tK []float64) {
+		if tS >= next || tS >= untilS-1e-6 {
 			*seen = append(*seen, append(snapshot(nil), tK...))
-			next = tS * 1.35
+			next = tS * 2
 		}
-	})
+	}
+	_, err = session.Run(ctx, m, spec)
 	return err
 }
 
-// reduce makes the run's reduced model from everything seen so far.
-func (o *observed) reduce(shape *model.Shape) error {
-	m, err := shape.At(nil, &o.spec.Conditions, o.spec.Mode)
-	if err != nil {
-		return err
-	}
+// watchTolK is the error per step of runs that are only to show what fields there are.
+const watchTolK = 0.5
+
+// reduce makes the run's reduced model from everything seen so far; draws are values drawn over all that is not known, the middle
+// (nil) first.
+func (o *observed) reduce(shape *model.Shape, draws []device.Values) error {
 	var all [][]float64
 	for _, run := range o.seen {
 		for _, s := range run {
@@ -66,8 +81,60 @@ func (o *observed) reduce(shape *model.Shape) error {
 	if len(all) == 0 {
 		return nil
 	}
-	o.basis, err = reduce.NewBasis(all, m.Heat.CapJK, o.start(m, nil))
-	return err
+	var b *reduce.Basis
+	var in []reduce.Instance
+	for _, v := range draws {
+		m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+		if err != nil {
+			return err
+		}
+		if b == nil {
+			if b, err = reduce.NewBasis(all, m.Weights(), o.start(m, nil)); err != nil {
+				return err
+			}
+		}
+		in = append(in, reduce.Instance{Heat: m.Heat, Air: m.Air()})
+	}
+	rm, err := reduce.Build(b, in)
+	if err != nil {
+		return err
+	}
+	o.reduced = &reduced{model: rm}
+	return nil
+}
+
+// hand gives the tools for one simulation; give them back when it is done.
+func (o *observed) hand(shape *model.Shape) (*hand, error) {
+	if h, ok := o.reduced.idle.Get().(*hand); ok {
+		return h, nil
+	}
+	places := make([]string, len(o.spots))
+	for i := range o.spots {
+		places[i] = o.spots[i].place
+	}
+	p, err := shape.Partial(o.reduced.model, &o.spec.Conditions, o.spec.Mode, places)
+	return &hand{partial: p}, err
+}
+
+// model is the device under values v, and a stepper for it: nil where every run is made in 3-D.
+func (o *observed) model(shape *model.Shape, v device.Values) (m *model.Model, h *hand, err error) {
+	if o.reduced == nil {
+		m, err = shape.At(v, &o.spec.Conditions, o.spec.Mode)
+		return m, nil, err
+	}
+	if h, err = o.hand(shape); err != nil {
+		return nil, nil, err
+	}
+	if m, err = h.partial.At(v); err != nil {
+		return nil, nil, err
+	}
+	in := reduce.Instance{Heat: m.Heat, Air: m.Air()}
+	if h.stepper == nil {
+		h.stepper, err = o.reduced.model.Stepper(in, tolK)
+	} else {
+		err = h.stepper.Take(in)
+	}
+	return m, h, err
 }
 
 // start is the temperature the run started from, K.
@@ -205,9 +272,12 @@ func (o *observed) oneSided() []bool {
 // temperature, divided by the error of the time taken through the slope of the curve. That stays smooth and finite when the
 // model would never stop at all.
 func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Values, dst, offset []float64, fits *[]Fit) error {
-	m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+	m, h, err := o.model(shape, v)
 	if err != nil {
 		return err
+	}
+	if h != nil {
+		defer o.reduced.idle.Put(h)
 	}
 	at := 0
 	one := o.oneSided()
@@ -229,7 +299,7 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 	}
 	r := o.spec
 	if r.DimsAfter.Given() {
-		res, err := o.simulate(ctx, m, v, r.DimsAfter.Mid, true)
+		res, err := o.simulate(ctx, m, h, v, r.DimsAfter.Mid, true)
 		if err != nil {
 			return err
 		}
@@ -240,7 +310,7 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 	if untilS == 0 {
 		return nil
 	}
-	res, err := o.simulate(ctx, m, v, untilS, false)
+	res, err := o.simulate(ctx, m, h, v, untilS, false)
 	if err != nil {
 		return err
 	}
@@ -287,24 +357,21 @@ func (o *observed) untilS() float64 {
 	return untilS
 }
 
-// simulate runs the device without stops, so that its temperatures at the observed times exist whatever the values.
-func (o *observed) simulate(ctx context.Context, m *model.Model, v device.Values, untilS float64, noDim bool) (*session.Result, error) {
-	return o.simulateWith(ctx, m, v, untilS, noDim, nil)
+// simulate runs the device without stops, so that its temperatures at the observed times exist whatever the values; in 3-D without h.
+func (o *observed) simulate(ctx context.Context, m *model.Model, h *hand, v device.Values, untilS float64, noDim bool) (*session.Result, error) {
+	spec := o.session(m, v, untilS, noDim)
+	if h != nil {
+		spec.Thermal = h.stepper
+	}
+	return session.Run(ctx, m, spec)
 }
 
-func (o *observed) simulateWith(ctx context.Context, m *model.Model, v device.Values, untilS float64, noDim bool, onStep func(float64, []float64)) (*session.Result, error) {
-	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Bare: true, Workers: 1, TolK: tolK, StartK: o.start(m, v), OnStep: onStep}
-	if o.basis != nil {
-		st, err := o.basis.Stepper(m.Heat, m.Gas(), tolK)
-		if err != nil {
-			return nil, err
-		}
-		spec.Thermal = st
-	}
+func (o *observed) session(m *model.Model, v device.Values, untilS float64, noDim bool) session.Spec {
+	spec := session.Spec{Values: v, UntilS: untilS, NoStop: true, NoDim: noDim, NoEmpty: true, Bare: true, Workers: 1, TolK: tolK, StartK: o.start(m, v)}
 	for i := range o.spots {
 		spec.Watch = append(spec.Watch, o.spots[i].place)
 	}
-	return session.Run(ctx, m, spec)
+	return spec
 }
 
 // tolK is the error per step of learning's runs: far below the errors of what was observed.

@@ -73,6 +73,7 @@ type Model struct {
 	gapFactor  float64   // on what motion adds in gaps: the scatter of their relations
 	emissivity []float64 // per body
 	elemOf     map[int32][]elem
+	few        map[string]*Probe // of a model that Partial made: probes that look at few cells
 }
 
 // Battery is what feeds the device, in SI.

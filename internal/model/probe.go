@@ -155,6 +155,11 @@ func (m *Model) surfaceOf(c int) []elem {
 // Probe makes the probe for a place of the device file: "chip", "chip highest", "plate.front", "plate.front centre",
 // "plate.front highest", "22 56 15 mm", or the name of a boundary.
 func (m *Model) Probe(place string) (*Probe, error) {
+	if few, ok := m.few[place]; ok {
+		p := *few
+		p.m = m
+		return &p, nil
+	}
 	for si := range m.Surfaces {
 		if m.Surfaces[si].Boundary != "" && m.Surfaces[si].Boundary == place {
 			return m.surfaceProbe(place, meanOfSurface, func(i int, _ *Surface) bool { return i == si })

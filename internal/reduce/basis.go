@@ -13,16 +13,14 @@ import (
 // Basis is a set of modes, orthonormal in the norm of stored heat of the model it was made for.
 type Basis struct {
 	N, R int
-	V    []float64 // N x R, row-major: the modes' values in a cell lie together
-	T0K  float64   // temperature that all modes at zero stand for
-	Kept float64   // share of the snapshots' stored heat (squared) that the modes hold
-	// Reference is a typical warm field, K: it tells between which walls sealed air moves, and how warm the air is then. NewBasis
-	// takes the snapshots' mean; nil stands for air that never moves.
-	Reference []float64
+	V    []float64   // N x R, row-major: the modes' values in a cell lie together
+	T0K  float64     // temperature that all modes at zero stand for
+	Kept float64     // share of the snapshots' stored heat (squared) that the modes hold
+	seen [][]float64 // per snapshot: its modes, R
 }
 
-// maxModes bounds the modes: a projection costs N·R², a step R³.
-const maxModes = 26
+// maxModes bounds the modes: a step costs R³/6.
+const maxModes = 64
 
 // A mode is noise when its weight (squared) is below leastShare of the leading one's, or its amplitude below leastK: the
 // rounding of temperatures in kelvin is some 1e-13 K.
@@ -89,12 +87,7 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 		pick = append(pick, i)
 		kept += val[i]
 	}
-	b := &Basis{N: n, R: 1 + len(pick), T0K: t0K, Kept: 1, Reference: make([]float64, n)}
-	for _, snap := range snapshots {
-		for c, t := range snap {
-			b.Reference[c] += t / float64(s)
-		}
-	}
+	b := &Basis{N: n, R: 1 + len(pick), T0K: t0K, Kept: 1}
 	if sum > 0 {
 		b.Kept = kept / sum
 	}
@@ -115,6 +108,16 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 				}
 			}
 		}
+	}
+	for q, snap := range snapshots {
+		a := make([]float64, b.R)
+		for c, w := range capJK {
+			a[0] += w * (snap[c] - t0K) / math.Sqrt(total)
+		}
+		for k, i := range pick {
+			a[k+1] = vec.At(q, i) * math.Sqrt(val[i])
+		}
+		b.seen = append(b.seen, a)
 	}
 	return b, nil
 }

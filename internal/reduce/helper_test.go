@@ -178,11 +178,30 @@ func train(t testing.TB, startK, untilS float64, ms []*heat.Model, powerW [][]fl
 	return b
 }
 
-func stepper(t testing.TB, b *Basis, m *heat.Model, gas []Gas, tolK, startK float64, powerW ...float64) *Stepper {
+func stepper(t testing.TB, b *Basis, m *heat.Model, tolK, startK float64, powerW ...float64) *Stepper {
 	t.Helper()
-	st, err := b.Stepper(m, gas, tolK)
+	return stepperOf(t, reduced(t, b, m), m, tolK, startK, powerW...)
+}
+
+// reduced is the model that knows of these instances.
+func reduced(t testing.TB, b *Basis, ms ...*heat.Model) *Model {
+	t.Helper()
+	var in []Instance
+	for _, m := range ms {
+		in = append(in, Instance{Heat: m})
+	}
+	rm, err := Build(b, in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rm
+}
+
+func stepperOf(t testing.TB, rm *Model, m *heat.Model, tolK, startK float64, powerW ...float64) *Stepper {
+	t.Helper()
+	st, err := rm.Stepper(Instance{Heat: m}, tolK)
 	if err == nil {
-		err = st.Init(uniform(b.N, startK), 0)
+		err = st.Init(uniform(rm.N, startK), 0)
 	}
 	if err == nil {
 		err = st.SetPower(powerW)
@@ -219,10 +238,10 @@ func run(t testing.TB, st *Stepper, untilS float64) {
 }
 
 // worst is the largest difference to the 3-D solver in any cell at any of its steps.
-func worst(t testing.TB, b *Basis, m *heat.Model, gas []Gas, tolK, startK, untilS float64, powerW ...float64) float64 {
+func worst(t testing.TB, rm *Model, m *heat.Model, tolK, startK, untilS float64, powerW ...float64) float64 {
 	t.Helper()
-	st := stepper(t, b, m, gas, tolK, startK, powerW...)
-	got := make([]float64, b.N)
+	st := stepperOf(t, rm, m, tolK, startK, powerW...)
+	got := make([]float64, rm.N)
 	largest := 0.0
 	watch(t, m, startK, untilS, powerW, func(tS float64, tK []float64) {
 		for st.Time() < tS {

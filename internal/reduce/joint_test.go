@@ -46,7 +46,7 @@ func TestPlatesFacingEachOther(t *testing.T) {
 		a4, b4 := slope(w1+h*a3, w2+h*b3)
 		w1, w2 = w1+h/6*(a1+2*a2+2*a3+a4), w2+h/6*(b1+2*b2+2*b3+b4)
 	}
-	st := stepper(t, b, m, nil, 0.003, 300, powerW)
+	st := stepper(t, b, m, 0.003, 300, powerW)
 	run(t, st, endS)
 	within(t, "first", st.TK()[0], w1, 0.02)
 	within(t, "second", st.TK()[1], w2, 0.02)

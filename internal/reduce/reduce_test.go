@@ -36,8 +36,13 @@ func TestAgainst3D(t *testing.T) {
 		t.Errorf("%d modes", b.R)
 	}
 	const tolK = 0.003
+	var ms []*heat.Model
+	for _, v := range vs {
+		ms = append(ms, device(v))
+	}
+	rm := reduced(t, b, ms...)
 	for i, v := range vs[:3] {
-		e := worst(t, b, device(v), nil, tolK, ambientK, untilS, v.powerW[:]...)
+		e := worst(t, rm, device(v), tolK, ambientK, untilS, v.powerW[:]...)
 		t.Logf("at training values %d: %.4f K", i, e)
 		if !(e < 0.02) {
 			t.Errorf("at training values %d the reduced run is off by %.3f K", i, e)
@@ -47,7 +52,7 @@ func TestAgainst3D(t *testing.T) {
 	most := 0.0
 	for range 12 {
 		v := drawn(rng, 1)
-		e := worst(t, b, device(v), nil, tolK, ambientK, untilS, v.powerW[:]...)
+		e := worst(t, rm, device(v), tolK, ambientK, untilS, v.powerW[:]...)
 		most = math.Max(most, e)
 		if !(e < 0.1) {
 			t.Errorf("off by %.3f K at %+v", e, v)
@@ -62,7 +67,7 @@ func TestAdiabaticBodyKeepsItsHeat(t *testing.T) {
 	m := device(v)
 	b := train(t, ambientK, 600, []*heat.Model{m}, [][]float64{v.powerW[:]})
 	m.Surfaces = nil
-	st := stepper(t, b, m, nil, 0.02, ambientK, 2, 0.5)
+	st := stepper(t, b, m, 0.02, ambientK, 2, 0.5)
 	capJK := 0.0
 	for _, c := range m.CapJK {
 		capJK += c
@@ -85,7 +90,7 @@ func TestAdiabaticBodyKeepsItsHeat(t *testing.T) {
 	if one.R != 1 {
 		t.Errorf("uniform fields gave %d modes", one.R)
 	}
-	st = stepper(t, one, m, nil, 0.02, ambientK, 2, 0.5)
+	st = stepper(t, one, m, 0.02, ambientK, 2, 0.5)
 	run(t, st, 500)
 	for c, cp := range m.CapJK {
 		if cp > 0 {
@@ -101,7 +106,7 @@ func TestLumpedCooling(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	st := stepper(t, b, m, nil, 1e-4, 360, 0)
+	st := stepper(t, b, m, 1e-4, 360, 0)
 	for _, at := range []float64{20, 80, 200} {
 		run(t, st, at)
 		within(t, "cooling", st.TK()[0], 290+70*math.Exp(-at*0.25/20), 2e-3)
@@ -122,7 +127,7 @@ func TestTwoNodeNetwork(t *testing.T) {
 	if b.R != 2 {
 		t.Fatalf("%d modes of 2 nodes", b.R)
 	}
-	st := stepper(t, b, node2(1), nil, 1e-4, ambientK, 3)
+	st := stepper(t, b, node2(1), 1e-4, ambientK, 3)
 	for _, w := range []struct{ atS, k1, k2 float64 }{{60, 2.75747, 0.27305}, {300, 7.59050, 2.96127}, {900, 13.55233, 8.27755}, {1800, 17.89959, 12.20149}, {3600, 20.46270, 14.51502}} {
 		run(t, st, w.atS)
 		within(t, "node 1", st.TK()[0]-ambientK, w.k1, 2e-3)
@@ -138,7 +143,7 @@ func TestTwoNodeNetwork(t *testing.T) {
 func TestSecondOrderInTime(t *testing.T) {
 	errorAt := func(tolK float64) float64 {
 		b := train(t, ambientK, 3000, []*heat.Model{node2(1)}, [][]float64{{3}})
-		st := stepper(t, b, node2(1), nil, tolK, ambientK, 3)
+		st := stepper(t, b, node2(1), tolK, ambientK, 3)
 		most := 0.0
 		for st.Time() < 1500 {
 			advance(t, st, 1500)
@@ -170,7 +175,7 @@ func TestReadingInsideAStepAndRewinding(t *testing.T) {
 	b, vs := trained(t)
 	v := vs[0]
 	m := device(v)
-	st := stepper(t, b, m, nil, 0.02, ambientK, v.powerW[:]...)
+	st := stepper(t, b, m, 0.02, ambientK, v.powerW[:]...)
 	for st.Time() < 300 {
 		advance(t, st, untilS)
 	}
@@ -249,7 +254,7 @@ func TestReadingInsideAStepAndRewinding(t *testing.T) {
 // The time at which a cell reaches a temperature, found inside the step, against the two-node closed form.
 func TestEventInsideAStep(t *testing.T) {
 	b := train(t, ambientK, 3000, []*heat.Model{node2(1)}, [][]float64{{3}})
-	st := stepper(t, b, node2(1), nil, 0.005, ambientK, 3)
+	st := stepper(t, b, node2(1), 0.005, ambientK, 3)
 	wantK := 12.0
 	field := make([]float64, 2)
 	for {
@@ -286,7 +291,7 @@ func TestEventInsideAStep(t *testing.T) {
 func TestStarts(t *testing.T) {
 	m := node2(1)
 	b := train(t, ambientK, 3000, []*heat.Model{m}, [][]float64{{3}})
-	st, err := b.Stepper(m, nil, 0.01)
+	st, err := reduced(t, b, m).Stepper(Instance{Heat: m}, 0.01)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -337,7 +342,7 @@ func TestBadInput(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.Stepper(single(1, nil), nil, 0.1); err == nil {
+	if _, err := Build(b, []Instance{{Heat: single(1, nil)}}); err == nil {
 		t.Error("a model of other cells was taken")
 	}
 }
@@ -361,12 +366,12 @@ func TestSurfacesAtTheirExtremes(t *testing.T) {
 			}
 			p := middle.powerW[:]
 			b := train(t, ambientK, 900, []*heat.Model{m}, [][]float64{p})
-			if e := worst(t, b, m, nil, 0.003, ambientK, 900, p...); !(e < 0.02) {
+			if e := worst(t, reduced(t, b, m), m, 0.003, ambientK, 900, p...); !(e < 0.02) {
 				t.Errorf("%s, half cell times %g: off by %.3f K", name, half, e)
 			} else {
 				t.Logf("%s, half cell times %g: %.4f K", name, half, e)
 			}
-			st, ref := stepper(t, b, m, nil, 0.003, ambientK, p...), 0.0
+			st, ref := stepper(t, b, m, 0.003, ambientK, p...), 0.0
 			run(t, st, 900)
 			h3, err := heat.NewStepper(m, heat.Options{TolK: 0.002, Workers: 1})
 			if err == nil {
@@ -398,8 +403,8 @@ func TestFocus(t *testing.T) {
 	m := device(middle)
 	p := middle.powerW[:]
 	b := train(t, ambientK, 300, []*heat.Model{m}, [][]float64{p})
-	all := stepper(t, b, m, nil, 0.01, ambientK, p...)
-	st := stepper(t, b, m, nil, 0.01, ambientK, p...)
+	all := stepper(t, b, m, 0.01, ambientK, p...)
+	st := stepper(t, b, m, 0.01, ambientK, p...)
 	focus := []int32{m.Sources[0].Cells[3], m.Sources[1].Cells[0]}
 	st.Focus(focus)
 	for range 5 {
@@ -433,7 +438,7 @@ func TestNoAllocations(t *testing.T) {
 	m := device(middle)
 	p := middle.powerW[:]
 	b := train(t, ambientK, 300, []*heat.Model{m}, [][]float64{p})
-	st := stepper(t, b, m, nil, 0.01, ambientK, p...)
+	st := stepper(t, b, m, 0.01, ambientK, p...)
 	field := make([]float64, b.N)
 	ctx := context.Background()
 	step := func() {

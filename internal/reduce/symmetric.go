@@ -1,0 +1,102 @@
+package reduce
+
+import "math"
+
+// Symmetric matrices are kept as their lower triangle, row by row, each row padded with zeros to a multiple of four: entry (i, j),
+// j ≤ i, at at(i) + j. The triangle of the leading r rows and columns is then the leading part of the slice. Vectors that meet them are
+// made by vectorOf, with the same padding behind them.
+
+// padded is n, or the next multiple of four.
+func padded(n int) int { return (n + 3) &^ 3 }
+
+// at is where row i begins: behind those of 4, 4, 4, 4, 8, 8, 8, 8, 12, … entries.
+func at(i int) int {
+	b, m := i/4, i%4
+	return 8*b*(b+1) + 4*m*(b+1)
+}
+
+// triangle is the size of the triangle of r rows, with the block of the last one, in whole chunks.
+func triangle(r int) int { return (at(padded(r)) + chunk - 1) / chunk * chunk }
+
+func vectorOf(r int) []float64 { return make([]float64, padded(r))[:r] }
+
+// addScaled adds f·x to dst, both triangles.
+func addScaled(dst []float64, f float64, x []float64) { addRow(dst, x, f, len(dst)) }
+
+// addOuter adds f·v vᵀ.
+func addOuter(dst []float64, f float64, v []float64) {
+	for i, x := range v {
+		x *= f
+		row := dst[at(i) : at(i)+i+1]
+		for j := range row {
+			row[j] += x * v[j]
+		}
+	}
+}
+
+// multiply sets dst = A x. dst may not alias x.
+func multiply(dst, a, x []float64) {
+	clear(dst)
+	for i, xi := range x {
+		row := a[at(i):]
+		s := bothRow(dst, row, x, xi, padded(i+1))
+		dst[i] += s - row[i]*xi
+	}
+}
+
+// factor finds the lower L of a positive definite matrix A = Lᵀ L in place, from the last row to the first, with the reciprocals
+// of its diagonal in inv and zeros on its own; false when the matrix is not positive definite. Taken from the end, all that it does is
+// along rows from their beginning.
+func factor(a, inv []float64, r int) bool {
+	clear(a[at(r):at(padded(r))])
+	for block := (r - 1) / 4; block >= 0; block-- {
+		n := 4 * (block + 1)
+		rows := a[at(4*block):]
+		for m := min(3, r-1-4*block); m >= 0; m-- {
+			k := 4*block + m
+			row := rows[m*n : m*n+n]
+			d := row[k]
+			if !(d > 0) {
+				return false
+			}
+			d = 1 / math.Sqrt(d)
+			inv[k] = d
+			clear(row[k:])
+			for j := range row[:k] {
+				row[j] *= d
+			}
+			for i := range m {
+				if f := row[4*block+i]; f != 0 {
+					addRow(rows[i*n:], row, -f, n)
+				}
+			}
+		}
+		eliminate(a, rows, block)
+	}
+	return true
+}
+
+// solve replaces x by the solution of Lᵀ L y = x, L and inv as factor leaves them.
+func solve(l, inv, x []float64) {
+	for k := len(x) - 1; k >= 0; k-- {
+		y := x[k] * inv[k]
+		addRow(x, l[at(k):], -y, padded(k+1))
+		x[k] = y
+	}
+	for i := range x {
+		x[i] = (x[i] - dotRow(l[at(i):], x, padded(i+1))) * inv[i]
+	}
+}
+
+// dot is Σ a x over the entries of x.
+func dot(a, x []float64) float64 {
+	a = a[:len(x)]
+	n, s := len(x)&^3, 0.0
+	if n > 0 {
+		s = dotRow(a, x, n)
+	}
+	for i := n; i < len(x); i++ {
+		s += a[i] * x[i]
+	}
+	return s
+}
