@@ -45,7 +45,7 @@ func ours(path, solution string, workers, runs int) (exchange.Row, error) {
 			return row, err
 		}
 		between := time.Now()
-		stats, err := s.Solve(x, rhs, tolerance, 0)
+		stats, err := s.Solve(x, rhs, linsolve.Until{RelNorm: tolerance})
 		if err != nil {
 			return row, err
 		}

@@ -342,7 +342,7 @@ func TestSymmetry(t *testing.T) {
 		b.side("+", axis, 1, law)
 	}
 	b.source("middle", int32((1*7+3)*9+4), int32((2*7+3)*9+4))
-	st := begin(t, b.Model, Options{}, 300, 3)
+	st := begin(t, b.Model, Options{LinTolK: 1e-5}, 300, 3)
 	run(t, st, 600)
 	for c, v := range st.TK() {
 		i, j, k := b.Coordinates(c)
@@ -628,7 +628,7 @@ func TestRefresh(t *testing.T) {
 	const sigma = 5.670374419e-8
 	link := func(a, c float64) float64 { return 0.8 * sigma * 0.01 * (a*a + c*c) * (a + c) }
 	b.GX[0] = link(300, 300)
-	b.Refresh = func(tK []float64) bool {
+	b.Refresh = func(tK []float64, _ int) bool {
 		g := link(tK[0], tK[1])
 		if math.Abs(g-b.GX[0]) < 1e-4*g {
 			return false

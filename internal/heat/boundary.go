@@ -49,6 +49,7 @@ type boundary struct {
 	film []Film    // in the equations now
 	mean []float64 // per surface: the means that the films were taken at, K
 	area []float64 // per surface, m²
+	tolK float64   // how well a film must fit its mean
 	capJ []float64 // capacity of the cells it lies on, J/K
 	half []float64 // sum over its elements, W/K
 
@@ -71,14 +72,23 @@ type boundary struct {
 	faceNorm           float64   // ‖Σ G‖ over cells, W/K
 	diagNorm           float64   // ‖Diag‖ over cells that are not held, W/K
 	groupSum, groupDia []float64 // of closeSums: the shifts of the groups, K; scratch
+	all                *share
+	// what the solver's preconditioner stands on: see prepare
+	preDiag []float64 // per touched
+	stale   bool      // the equations have changed otherwise
+
+	// passes over all cells, and their arguments
+	facePass, diagPass, sumPass, shiftPass pass
+	argX, argRhs                           []float64
+	argShift                               float64
 }
 
-func newBoundary(m *Model, op *linsolve.Operator) *boundary {
+func newBoundary(m *Model, op *linsolve.Operator, tolK float64, workers int) *boundary {
 	ns := len(m.Surfaces)
-	b := &boundary{m: m, op: op, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
+	b := &boundary{m: m, op: op, tolK: tolK, film: make([]Film, ns), mean: make([]float64, ns), area: make([]float64, ns),
 		capJ: make([]float64, ns), half: make([]float64, ns), hunts: make([]hunt, ns), found: make([]float64, ns), at: make([]float64, ns), next: make([]float64, ns),
 		open: make([]bool, ns), looks: make([]bool, ns), secants: NewSecants(ns), slot: make([][]int32, ns),
-		groupSum: make([]float64, 1), groupDia: make([]float64, 1)}
+		groupSum: make([]float64, 1), groupDia: make([]float64, 1), all: newShare(m.Cells(), workers), stale: true}
 	at := map[int32]int32{}
 	atCentre := 0
 	for i := range m.Surfaces {
@@ -102,7 +112,7 @@ func newBoundary(m *Model, op *linsolve.Operator) *boundary {
 	}
 	nt := len(b.touched)
 	b.baseDiag, b.baseRhs, b.heldBy = make([]float64, nt), make([]float64, nt), make([]int32, nt)
-	b.otherW = make([]float64, nt)
+	b.otherW, b.preDiag = make([]float64, nt), make([]float64, nt)
 	for t := range b.heldBy {
 		b.heldBy[t] = -1
 	}
@@ -111,28 +121,35 @@ func newBoundary(m *Model, op *linsolve.Operator) *boundary {
 		b.held = make([]int32, 0, atCentre)
 		b.isHeld = make([]bool, m.Cells())
 	}
+	b.facePass, b.diagPass, b.sumPass, b.shiftPass = b.squareFaces, b.squareDiag, b.sumRows, b.shiftCells
 	b.conductancesChanged()
 	return b
 }
 
 // conductancesChanged renews what depends on GX, GY, GZ.
 func (b *boundary) conductancesChanged() {
-	m, sum := b.m, 0.0
-	nx, nxy := m.NX, m.NX*m.NY
-	for c := range m.GX {
-		g := m.GX[c] + m.GY[c] + m.GZ[c]
+	sum, _ := b.all.sum(b.facePass)
+	b.faceNorm = math.Sqrt(sum)
+	b.stale = true
+}
+
+func (b *boundary) squareFaces(lo, hi int) (sum, _ float64) {
+	gx, gy, gz := b.m.GX, b.m.GY, b.m.GZ
+	nx, nxy := b.m.NX, b.m.NX*b.m.NY
+	for c := lo; c < hi; c++ {
+		g := gx[c] + gy[c] + gz[c]
 		if c >= 1 {
-			g += m.GX[c-1]
+			g += gx[c-1]
 		}
 		if c >= nx {
-			g += m.GY[c-nx]
+			g += gy[c-nx]
 		}
 		if c >= nxy {
-			g += m.GZ[c-nxy]
+			g += gz[c-nxy]
 		}
 		sum += g * g
 	}
-	b.faceNorm = math.Sqrt(sum)
+	return sum, 0
 }
 
 // meanOf is the area-weighted mean temperature of surface i under film f, K.
@@ -165,10 +182,11 @@ func (b *boundary) takeAt(i int, meansK []float64, ownK, tS float64) (Film, erro
 	return f, err
 }
 
-// saveBase remembers the equations of the touched cells before any surface is in them.
-func (b *boundary) saveBase(rhs []float64) {
+// saveBase remembers the equations of the touched cells before any surface is in
+// them: rhs, and C·rateS on the diagonal.
+func (b *boundary) saveBase(rhs []float64, rateS float64) {
 	for t, c := range b.touched {
-		b.baseDiag[t], b.baseRhs[t] = b.op.Diag[c], rhs[c]
+		b.baseDiag[t], b.baseRhs[t] = b.m.CapJK[c]*rateS, rhs[c]
 	}
 }
 
@@ -232,15 +250,31 @@ func (b *boundary) hold(surface int, t int32) error {
 	return nil
 }
 
-// measure renews diagNorm: the residual that a temperature error of 1 K in every
-// cell would make, W. Faces to held cells count as part of their other cell.
-func (b *boundary) measure() {
-	sum := 0.0
-	for c, d := range b.op.Diag {
-		if b.m.CapJK[c] > 0 && (b.isHeld == nil || !b.isHeld[c]) {
-			sum += d * d
-		}
+// staleRel is by how much films may change a cell's diagonal before the
+// preconditioner takes the change over. It only preconditions: the equations
+// solved are always those of the films.
+const staleRel = 0.1
+
+// prepare readies the linear solver for the equations in op: its preconditioner,
+// and diagNorm, the residual that a temperature error of 1 K in every cell would
+// make, W. Faces to held cells count as part of their other cell.
+func (b *boundary) prepare(lin *linsolve.Solver) error {
+	diag := b.op.Diag
+	stale := b.stale || b.canHold
+	for t, c := range b.touched {
+		stale = stale || !(math.Abs(diag[c]-b.preDiag[t]) <= staleRel*b.preDiag[t])
 	}
+	if !stale {
+		return nil
+	}
+	if err := lin.SetDiag(); err != nil {
+		return err
+	}
+	for t, c := range b.touched {
+		b.preDiag[t] = diag[c]
+	}
+	b.stale = false
+	sum, _ := b.all.sum(b.diagPass)
 	for _, t := range b.held {
 		b.m.faces(b.touched[t], func(nb int32, g float64) {
 			if !b.isHeld[nb] {
@@ -249,6 +283,17 @@ func (b *boundary) measure() {
 		})
 	}
 	b.diagNorm = math.Sqrt(sum)
+	return nil
+}
+
+func (b *boundary) squareDiag(lo, hi int) (sum, _ float64) {
+	diag, capJK := b.op.Diag, b.m.CapJK
+	for c := lo; c < hi; c++ {
+		if d := diag[c]; capJK[c] > 0 && (b.isHeld == nil || !b.isHeld[c]) {
+			sum += d * d
+		}
+	}
+	return sum, 0
 }
 
 // solve improves x until its error is about offK: the norm of the residual is what
@@ -259,59 +304,8 @@ func (b *boundary) measure() {
 func (b *boundary) solve(lin *linsolve.Solver, x, rhs []float64, offK, sizeK float64) (int, error) {
 	const rounding = 64 * 2.2e-16
 	floorW := rounding * math.Abs(sizeK) * (b.faceNorm + b.diagNorm)
-	targetW := offK*b.diagNorm + floorW
-	for iterations := 0; ; {
-		stats, err := lin.Solve(x, rhs, 0, targetW)
-		iterations += stats.Iterations
-		if err != nil {
-			return iterations, err
-		}
-		worst := b.worstRow(x, rhs) / offK
-		if !(worst > 1) || targetW <= floorW {
-			return iterations, nil
-		}
-		targetW = math.Max(math.Min(targetW, stats.Residual)*0.5/worst, floorW)
-	}
-}
-
-// worstRow is the largest |residual| of a cell over its diagonal entry, K.
-func (b *boundary) worstRow(x, rhs []float64) float64 {
-	m, diag := b.m, b.op.Diag
-	nx, nxy, n := m.NX, m.NX*m.NY, len(x)
-	gx, gy, gz := m.GX, m.GY, m.GZ
-	worst := 0.0
-	for c, v := range x {
-		a := diag[c]
-		r := rhs[c] - a*v
-		if g := gx[c]; g > 0 && c+1 < n {
-			a += g
-			r -= g * (v - x[c+1])
-		}
-		if g := gy[c]; g > 0 && c+nx < n {
-			a += g
-			r -= g * (v - x[c+nx])
-		}
-		if g := gz[c]; g > 0 && c+nxy < n {
-			a += g
-			r -= g * (v - x[c+nxy])
-		}
-		if c >= 1 && gx[c-1] > 0 {
-			a += gx[c-1]
-			r -= gx[c-1] * (v - x[c-1])
-		}
-		if c >= nx && gy[c-nx] > 0 {
-			a += gy[c-nx]
-			r -= gy[c-nx] * (v - x[c-nx])
-		}
-		if c >= nxy && gz[c-nxy] > 0 {
-			a += gz[c-nxy]
-			r -= gz[c-nxy] * (v - x[c-nxy])
-		}
-		if r = math.Abs(r); r > worst*a {
-			worst = r / a
-		}
-	}
-	return worst
+	stats, err := lin.Solve(x, rhs, linsolve.Until{AbsNorm: offK*b.diagNorm + floorW, Off: offK, Floor: floorW})
+	return stats.Iterations, err
 }
 
 // closeSums shifts x by one constant per group of cells (group nil: one for all)
@@ -324,13 +318,8 @@ func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
 	}
 	capJK, diag := b.m.CapJK, b.op.Diag
 	if group == nil && !b.canHold {
-		sum, dia := 0.0, 0.0
-		for c, cp := range capJK {
-			if cp > 0 {
-				sum += rhs[c] - diag[c]*x[c]
-				dia += diag[c]
-			}
-		}
+		b.argX, b.argRhs = x, rhs
+		sum, dia := b.all.sum(b.sumPass)
 		b.groupSum[0] = sum / dia
 		b.shift(x, sum/dia)
 		return finite(sum / dia) // any NaN in x is in the sum
@@ -375,13 +364,32 @@ func (b *boundary) closeSums(x, rhs []float64, group []int32, groups int) bool {
 	return good
 }
 
+// sumRows gives the sums of residuals without conduction and of diagonal entries.
+func (b *boundary) sumRows(lo, hi int) (sum, dia float64) {
+	x, rhs, diag, capJK := b.argX, b.argRhs, b.op.Diag, b.m.CapJK
+	for c := lo; c < hi; c++ {
+		if capJK[c] > 0 {
+			sum += rhs[c] - diag[c]*x[c]
+			dia += diag[c]
+		}
+	}
+	return sum, dia
+}
+
 // shift adds d to all cells that are not held.
 func (b *boundary) shift(x []float64, d float64) {
-	for c, cp := range b.m.CapJK {
-		if cp > 0 && (b.isHeld == nil || !b.isHeld[c]) {
+	b.argX, b.argShift = x, d
+	b.all.run(b.shiftPass)
+}
+
+func (b *boundary) shiftCells(lo, hi int) (_, _ float64) {
+	x, d, capJK := b.argX, b.argShift, b.m.CapJK
+	for c := lo; c < hi; c++ {
+		if capJK[c] > 0 && (b.isHeld == nil || !b.isHeld[c]) {
 			x[c] += d
 		}
 	}
+	return 0, 0
 }
 
 // flows sets, per surface, the net heat out (heatW) and the gains in it (gainW)

@@ -15,10 +15,11 @@ type Model struct {
 	GX, GY, GZ []float64 // conductance to the +x, +y, +z neighbour, W/K
 	Sources    []Source
 	Surfaces   []Surface
-	// Refresh, if set, is called before a step with the current temperatures and
-	// may recompute GX, GY, GZ in place (radiation across sealed air); it returns
-	// true when it changed anything.
-	Refresh func(tK []float64) bool
+	// Refresh, if set, is called before a step with the temperatures that are to
+	// be expected in it and may recompute GX, GY, GZ in place (radiation across sealed
+	// air), on so many goroutines; it returns true when it changed anything. It must
+	// not keep tK.
+	Refresh func(tK []float64, workers int) bool
 }
 
 // Source puts power into cells.

@@ -15,11 +15,10 @@ import "math"
 // and the share of the mixture takes the place of its mean in the secant.
 
 const (
-	meanTolK    = 1e-4 // how well a surface's film must fit its mean, transient
-	filmPasses  = 40   // bounds the solves of one stage; a step that needs more is too long
-	stallPasses = 2    // passes without gain before a jump is looked for in films that look at others
-	mixedTol    = 10   // times the tolerance for a mixture
-	patience    = 8    // passes before a root that is closed in is found by halving
+	filmPasses  = 40 // bounds the solves of one stage; a step that needs more is too long
+	stallPasses = 2  // passes without gain before a jump is looked for in films that look at others
+	mixedTol    = 10 // times the tolerance for a mixture
+	patience    = 8  // passes before a root that is closed in is found by halving
 )
 
 // trial is a film that was solved with: taken at meanK, or the mixture with share
@@ -57,7 +56,7 @@ func (b *boundary) begin(tK []float64, tS float64) error {
 		return err
 	}
 	// what surfaces show each other depends on the films as well
-	for far, last := b.remean(tK), math.Inf(1); far > meanTolK/10 && far < 0.5*last; last, far = far, b.remean(tK) {
+	for far, last := b.remean(tK), math.Inf(1); far > b.tolK/10 && far < 0.5*last; last, far = far, b.remean(tK) {
 		if err := b.takeAll(tS); err != nil {
 			return err
 		}
@@ -377,12 +376,30 @@ func (b *boundary) agree(x, rhs []float64, group []int32, groups int, tS, rateS,
 	if !b.joint {
 		return nil
 	}
+	// While films change, only the touched cells' equations do: what the others leave
+	// in sum follows from their shift.
+	single := rhs != nil && group == nil && !b.canHold
+	var restW, restWK, movedK float64
+	if single {
+		b.argX, b.argRhs = x, rhs
+		restW, restWK = b.all.sum(b.sumPass)
+		w, wK := b.touchedRows(x, rhs)
+		restW, restWK = restW-w, restWK-wK
+	}
+	move := func(d float64) { // all cells that are not held
+		if !single {
+			b.shift(x, d)
+			return
+		}
+		restW -= d * restWK
+		movedK += d
+		b.shiftTouched(x, d)
+	}
 	const exactK, rounds = 1e-10, 40
 	before := 0.0
 	for range rounds {
-		far := b.remean(x)
-		if far <= exactK {
-			return nil
+		if b.remean(x) <= exactK {
+			break
 		}
 		for i, f0 := range b.film {
 			if !b.looks[i] || b.hunts[i].mixing {
@@ -403,7 +420,17 @@ func (b *boundary) agree(x, rhs []float64, group []int32, groups int, tS, rateS,
 		if err := b.impose(rhs, x); err != nil {
 			return err
 		}
-		if !b.closeSums(x, rhs, group, groups) {
+		var shift float64
+		if single {
+			w, wK := b.touchedRows(x, rhs)
+			shift = (restW + w) / (restWK + wK)
+			move(shift)
+		} else if !b.closeSums(x, rhs, group, groups) {
+			return errNotFinite
+		} else {
+			shift = b.groupSum[0]
+		}
+		if !finite(shift) {
 			return errNotFinite
 		}
 		if group != nil {
@@ -411,14 +438,32 @@ func (b *boundary) agree(x, rhs []float64, group []int32, groups int, tS, rateS,
 		}
 		// Where all move together what they give each other stays: the shifts are
 		// the more alike, the longer the step, and their sum is that of a geometric series.
-		shift := b.groupSum[0]
 		if r := shift / before; before != 0 && r > 0 && r < 1-1e-6 {
-			b.shift(x, shift*r/(1-r))
+			move(shift * r / (1 - r))
 			shift = 0
 		}
 		before = shift
 	}
+	if movedK != 0 {
+		b.shiftTouched(x, -movedK)
+		b.shift(x, movedK)
+	}
 	return nil
+}
+
+// touchedRows is sumRows over the touched cells.
+func (b *boundary) touchedRows(x, rhs []float64) (w, wK float64) {
+	for _, c := range b.touched {
+		w += rhs[c] - b.op.Diag[c]*x[c]
+		wK += b.op.Diag[c]
+	}
+	return w, wK
+}
+
+func (b *boundary) shiftTouched(x []float64, d float64) {
+	for _, c := range b.touched {
+		x[c] += d
+	}
 }
 
 // remean sets the means to those of x under the films and tells how far one moved.

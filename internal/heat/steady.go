@@ -18,8 +18,9 @@ type SteadyStats struct {
 }
 
 const (
-	steadyPasses = 200
-	steadyTolK   = 1e-5 // mean of a surface against the one its film was taken at
+	steadyPasses  = 200
+	steadyLinTolK = 1e-5
+	steadyTolK    = 1e-5 // mean of a surface against the one its film was taken at
 )
 
 // Steady finds the temperatures at which m stays for ever with powerW (W, per
@@ -35,6 +36,9 @@ func Steady(ctx context.Context, m *Model, powerW []float64, opt Options, guess 
 	opt, err := opt.withDefaults()
 	if err != nil {
 		return nil, stats, err
+	}
+	if opt.LinTolK == 0 {
+		opt.LinTolK = steadyLinTolK
 	}
 	if err := m.checkPower(powerW); err != nil {
 		return nil, stats, err
@@ -58,7 +62,7 @@ func Steady(ctx context.Context, m *Model, powerW []float64, opt Options, guess 
 	if s.lin, err = linsolve.New(s.op, linsolve.Options{Workers: opt.Workers}); err != nil {
 		return nil, stats, err
 	}
-	s.b = newBoundary(m, s.op)
+	s.b = newBoundary(m, s.op, steadyTolK, opt.Workers)
 	s.findGroups()
 	if err := s.lump(guess == nil); err != nil {
 		return nil, stats, err
@@ -232,7 +236,7 @@ func (s *steady) lump(all bool) error {
 	if all {
 		place(nil)
 	}
-	if s.m.Refresh != nil && s.m.Refresh(s.x) {
+	if s.m.Refresh != nil && s.m.Refresh(s.x, s.b.all.crew.Workers()) {
 		if err := s.refreshed(); err != nil {
 			return err
 		}
@@ -389,14 +393,13 @@ func (s *steady) iterate(ctx context.Context, stats *SteadyStats) error {
 			sizeK = math.Max(sizeK, math.Abs(s.x[c]))
 		}
 		s.m.addPower(s.rhs, s.powerW)
-		b.saveBase(s.rhs)
+		b.saveBase(s.rhs, 0)
 		if err := b.impose(s.rhs, s.x); err != nil {
 			return err
 		}
-		if err := s.lin.SetDiag(); err != nil {
+		if err := b.prepare(s.lin); err != nil {
 			return err
 		}
-		b.measure()
 		iterations, err := b.solve(s.lin, s.x, s.rhs, 0.1*s.opt.LinTolK, sizeK)
 		stats.LinearIterations += iterations
 		stats.Passes = pass
@@ -406,13 +409,13 @@ func (s *steady) iterate(ctx context.Context, stats *SteadyStats) error {
 		if !b.closeSums(s.x, s.rhs, s.group, s.groups) {
 			return errNotFinite
 		}
-		settled, worst, offK, err := b.review(s.x, s.opt.AtS, 0, steadyTolK)
+		settled, worst, offK, err := b.review(s.x, s.opt.AtS, 0, b.tolK)
 		if err != nil {
 			return err
 		}
-		moved := s.m.Refresh != nil && s.m.Refresh(s.x)
+		moved := s.m.Refresh != nil && s.m.Refresh(s.x, s.b.all.crew.Workers())
 		if settled && !moved {
-			return b.agree(s.x, s.rhs, s.group, s.groups, s.opt.AtS, 0, steadyTolK)
+			return b.agree(s.x, s.rhs, s.group, s.groups, s.opt.AtS, 0, b.tolK)
 		}
 		if moved {
 			if err := s.refreshed(); err != nil {

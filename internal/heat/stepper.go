@@ -15,7 +15,8 @@ type Options struct {
 	MaxStepS   float64 // 0: no limit. Set it where a law swings in time while the body is at rest.
 	FixedStepS float64 // > 0: every step this long, without error control (for studies of convergence)
 	// LinTolK is the error in every cell that the residual of a linear solve may
-	// amount to, K; 0 means TolK/2000. The heat balance does not depend on it.
+	// amount to, K; 0 means TolK/200 in time and 1e-5 K at rest. The heat balance does
+	// not depend on it.
 	LinTolK float64
 	Workers int     // goroutines of the linear solver; 0 lets it choose
 	AtS     float64 // Steady: the time at which laws are asked
@@ -32,9 +33,6 @@ func (o Options) withDefaults() (Options, error) {
 	}
 	if o.TolK == 0 {
 		o.TolK = 0.02
-	}
-	if o.LinTolK == 0 {
-		o.LinTolK = o.TolK / 2000
 	}
 	if o.MaxStepS == 0 {
 		o.MaxStepS = math.Inf(1)
@@ -81,6 +79,12 @@ type Stepper struct {
 	qOld, qNow, qMid []float64
 	rhs              []float64
 	invC             []float64 // 1/CapJK, 0 where inactive
+	rateS            float64   // op.Diag is C·rateS but for the films
+	joinedS          float64   // the time of the temperatures that Refresh last saw
+
+	// passes over all cells, and their arguments
+	capacityPass, middlePass, endPass, errorPass, largestPass, keepPass, expectPass pass
+	argH, argAhead, argBend                                                         float64
 
 	// per surface: net heat out and gain at the same four instants, and the film now
 	heatOld, heatNow, heatMid, heatNew []float64
@@ -113,14 +117,19 @@ func NewStepper(m *Model, opt Options) (*Stepper, error) {
 	if err != nil {
 		return nil, err
 	}
+	if opt.LinTolK == 0 {
+		opt.LinTolK = opt.TolK / 200
+	}
 	n, ns := m.Cells(), len(m.Surfaces)
 	st := &Stepper{m: m, opt: opt, powerW: make([]float64, len(m.Sources)), wantW: make([]float64, len(m.Sources))}
 	st.op = &linsolve.Operator{Grid: m.Grid, GX: m.GX, GY: m.GY, GZ: m.GZ, Diag: make([]float64, n)}
+	st.b = newBoundary(m, st.op, opt.LinTolK, opt.Workers) // films as well as the solver knows temperatures
+	st.capacityPass, st.middlePass, st.endPass = st.capacityCells, st.middleCells, st.endCells
+	st.errorPass, st.largestPass, st.keepPass, st.expectPass = st.errorCells, st.largestCells, st.keepCells, st.expectCells
 	st.setCapacity(1)
 	if st.lin, err = linsolve.New(st.op, linsolve.Options{Workers: opt.Workers}); err != nil {
 		return nil, err
 	}
-	st.b = newBoundary(m, st.op)
 	for _, v := range []*[]float64{&st.tOld, &st.tNow, &st.tNew, &st.tMid, &st.qOld, &st.qNow, &st.qMid, &st.rhs, &st.invC} {
 		*v = make([]float64, n)
 	}
@@ -147,7 +156,7 @@ func (st *Stepper) Init(tK []float64, tS float64) error {
 	}
 	copy(st.tNow, tK)
 	copy(st.tOld, tK)
-	st.timeS, st.oldS = tS, tS
+	st.timeS, st.oldS, st.joinedS = tS, tS, tS
 	st.sizeK = 0
 	for _, t := range tK {
 		st.sizeK = math.Max(st.sizeK, math.Abs(t))
@@ -263,14 +272,10 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (Step, error) {
 	if err := ctx.Err(); err != nil {
 		return Step{}, err
 	}
-	if st.m.Refresh != nil && st.m.Refresh(st.tNow) {
-		st.b.conductancesChanged()
-		st.setCapacity(1) // the hierarchy is built on the equations of a step, as at the start
-		if err := st.lin.SetConductances(); err != nil {
-			return Step{}, &StepError{st.timeS, 0, "conductances were refreshed", err}
-		}
-	}
 	st.applyPower()
+	if err := st.refresh(untilS); err != nil {
+		return Step{}, err
+	}
 	if st.restart {
 		st.hasStep = false
 		if err := st.derive(); err != nil {
@@ -281,10 +286,7 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (Step, error) {
 		st.nextS = st.firstStepS()
 	}
 	fixed := st.opt.FixedStepS > 0
-	hS := math.Min(st.nextS, st.opt.MaxStepS)
-	if fixed {
-		hS = st.opt.FixedStepS
-	}
+	hS := st.plannedS()
 	out := Step{FromS: st.timeS}
 	leastS := math.Max(1e-9*math.Min(1, st.nextS), 4e-16*math.Abs(st.timeS))
 	tolK := st.opt.TolK
@@ -331,6 +333,57 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (Step, error) {
 	}
 }
 
+// plannedS is how long the next step is to be.
+func (st *Stepper) plannedS() float64 {
+	if st.opt.FixedStepS > 0 {
+		return st.opt.FixedStepS
+	}
+	return math.Min(st.nextS, st.opt.MaxStepS)
+}
+
+// refresh renews the conductances for the step to come. They are constant in it, and
+// the slope at its start still carries those of the step before, so they should be
+// those of the time t_G at which both, with the weights that TR-BDF2 gives them, are
+// right in the middle of the step:
+//
+//	w t_G(before) + (1 − w) t_G = t + h/2
+//
+// which makes the renewal a method of second order like the rest. The temperatures
+// of that time continue the last step in a straight line.
+func (st *Stepper) refresh(untilS float64) error {
+	if st.m.Refresh == nil {
+		return nil
+	}
+	atS, tK := st.timeS, st.tNow
+	if lastS := st.timeS - st.oldS; st.hasStep && st.nextS > 0 {
+		hS := min(st.plannedS(), untilS-st.timeS)
+		atS = (st.timeS + hS/2 - Weight*st.joinedS) / (1 - Weight)
+		atS = min(max(atS, st.timeS), st.timeS+min(hS, 2*lastS))
+		st.argAhead = (atS - st.timeS) / lastS
+		st.b.all.run(st.expectPass)
+		tK = st.tMid
+	}
+	st.joinedS = atS
+	if !st.m.Refresh(tK, st.b.all.crew.Workers()) {
+		return nil
+	}
+	st.b.conductancesChanged()
+	st.setCapacity(1) // the hierarchy is built on the equations of a step, as at the start
+	if err := st.lin.SetConductances(); err != nil {
+		return &StepError{st.timeS, 0, "conductances were refreshed", err}
+	}
+	return nil
+}
+
+// expectCells continues the last step in a straight line, into tMid.
+func (st *Stepper) expectCells(lo, hi int) (_, _ float64) {
+	t0, t1, out, ahead := st.tOld, st.tNow, st.tMid, st.argAhead
+	for c := lo; c < hi; c++ {
+		out[c] = t1[c] + ahead*(t1[c]-t0[c])
+	}
+	return 0, 0
+}
+
 // growth is the factor for the next step: a PI controller on the error ratio, for
 // an estimate of third order with a weak memory, as in DOPRI5 (Hairer, Nørsett &
 // Wanner, Solving Ordinary Differential Equations I, sect. II.4: 1/k − 0.75 β and β).
@@ -362,13 +415,7 @@ func (st *Stepper) firstStepS() float64 {
 func (st *Stepper) accept(toS, hS float64, shock bool) {
 	copyAccount(&st.accOld, &st.acc)
 	st.acc.add(hS, st.powerW, [3][]float64{st.heatNow, st.heatMid, st.heatNew}, [3][]float64{st.gainNow, st.gainMid, st.gainNew})
-	// the slope at the end, from the stage equation
-	a, r := 1/(Diagonal*hS), Weight/Diagonal
-	capJK, t0, t1, q0, qg, q1 := st.m.CapJK, st.tNow, st.tNew, st.qNow, st.qMid, st.qOld
-	for c, cp := range capJK {
-		q1[c] = a*cp*(t1[c]-t0[c]) - r*(q0[c]+qg[c])
-		st.sizeK = math.Max(st.sizeK, math.Abs(t1[c]))
-	}
+	st.sizeK = max(st.sizeK, st.b.all.most(st.keepPass))
 	st.qOld, st.qNow = st.qNow, st.qOld
 	st.tOld, st.tNow, st.tNew = st.tNow, st.tNew, st.tOld
 	st.heatOld, st.heatNow, st.heatNew = st.heatNow, st.heatNew, st.heatOld

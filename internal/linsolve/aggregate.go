@@ -1,6 +1,10 @@
 package linsolve
 
-import "bytes"
+import (
+	"bytes"
+
+	"finwright/internal/work"
+)
 
 // Pairwise aggregation. Cells are joined in pairs, pairs in pairs, and so on,
 // always with the neighbour for which the join costs least, so that aggregates
@@ -183,13 +187,13 @@ func aggregate(g graph, slab []uint8, count, workers int, whole, sum []float64) 
 		shared := aggregation{g: g, limit: limit, slab: slab, of: make([]int32, n), next: make([]int32, n),
 			whole: whole[:n], place: make([]int32, n)}
 		chunks := (n + cellsPerChunk - 1) / cellsPerChunk
-		each(workers, chunks, func(k int) {
+		work.Each(workers, chunks, func(k int) {
 			lo, hi := k*cellsPerChunk, min((k+1)*cellsPerChunk, n)
 			g.wholes(shared.whole[lo:hi], lo, hi)
 		})
 		slabs := make([]aggregation, count)
 		before := make([]int, count)
-		each(workers, count, func(q int) {
+		work.Each(workers, count, func(q int) {
 			s := &slabs[q]
 			*s = shared
 			s.own = uint8(q)

@@ -55,7 +55,7 @@ func benchmarkSolve(b *testing.B, op *Operator, rhs, x []float64) {
 	its := 0
 	for b.Loop() {
 		clear(x)
-		st, err := s.Solve(x, rhs, 1e-8, 0)
+		st, err := s.Solve(x, rhs, Until{RelNorm: 1e-8})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -1,5 +1,7 @@
 package linsolve
 
+import "finwright/internal/work"
+
 const (
 	tiny = 1e-30 // far above the smallest float32, far below what couplings of one device span
 	huge = 1e30
@@ -67,7 +69,7 @@ func collect(of []int32, count int) (start, members []int32) {
 // lump returns the couplings between the aggregates of g, times scale.
 func lump(g graph, to aggregates, memberStart, members []int32, scale float64, workers int) *rows {
 	parts := make([]rows, len(to.from)-1)
-	each(workers, len(parts), func(q int) {
+	work.Each(workers, len(parts), func(q int) {
 		parts[q] = lumpPart(g, to.of, memberStart, members, scale, to.from[q], to.from[q+1])
 	})
 	if len(parts) == 1 {

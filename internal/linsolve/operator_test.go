@@ -78,7 +78,7 @@ func TestMatrixEntryByEntry(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Solve(x, rhs, 1e-13, 0); err != nil {
+	if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-13}); err != nil {
 		t.Fatal(err)
 	}
 	compareDense(t, op, x, rhs, 1e-11) // condition of this matrix: below 100
@@ -156,7 +156,7 @@ func TestRandomOperatorsAgainstDense(t *testing.T) {
 		}
 		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
 		x[0] = 3 // an initial guess that is not zero
-		if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
+		if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-10}); err != nil {
 			t.Fatalf("%v", err)
 		}
 		// Condition up to 1e6 (G/Diag about 1e5·6) times the residual of 1e-10; below

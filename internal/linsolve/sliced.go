@@ -1,6 +1,10 @@
 package linsolve
 
-import "slices"
+import (
+	"slices"
+
+	"finwright/internal/work"
+)
 
 // lanesPerSlice nodes are stored side by side.
 const lanesPerSlice = 8
@@ -72,7 +76,7 @@ func slice(g *rows, colourOf []int32, colours, workers int) (*sliced, []int32) {
 		fill[q]++
 	}
 	lower := make([]uint8, n) // couplings with earlier colours
-	each(workers, (n+nodesPerChunk-1)/nodesPerChunk, func(t int) {
+	work.Each(workers, (n+nodesPerChunk-1)/nodesPerChunk, func(t int) {
 		for i := t * nodesPerChunk; i < min((t+1)*nodesPerChunk, n); i++ {
 			for _, j := range g.col[g.start[i]:g.start[i+1]] {
 				if colourOf[j] < colourOf[i] {
@@ -86,7 +90,7 @@ func slice(g *rows, colourOf []int32, colours, workers int) (*sliced, []int32) {
 	for q, c := range size {
 		windows = slices.AppendSeq(windows, slices.Chunk(order[m.colours[q]*lanesPerSlice:][:c], windowNodes))
 	}
-	each(workers, len(windows), func(t int) {
+	work.Each(workers, len(windows), func(t int) {
 		slices.SortFunc(windows[t], func(a, b int32) int {
 			if d := int(lower[a]) - int(lower[b]); d != 0 {
 				return d
@@ -116,7 +120,7 @@ func slice(g *rows, colourOf []int32, colours, workers int) (*sliced, []int32) {
 		m.begin[s+1] = m.middle[s] + lanesPerSlice*most[1]
 	}
 	m.col, m.w = make([]int32, m.begin[count]), make([]real, m.begin[count])
-	each(workers, (count+slicesPerChunk-1)/slicesPerChunk, func(t int) {
+	work.Each(workers, (count+slicesPerChunk-1)/slicesPerChunk, func(t int) {
 		for s := t * slicesPerChunk; s < min((t+1)*slicesPerChunk, count); s++ {
 			m.fill(g, colourOf, order, number, s)
 		}

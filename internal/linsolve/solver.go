@@ -22,13 +22,15 @@ const (
 	defaultMaxIterations = 500
 	// cellsPerChunk: about this many cells of whole rows are one piece of work.
 	cellsPerChunk = 8192
+	// fewIterations: rounding in so many adds up to less than Until.Floor.
+	fewIterations = 50
 )
 
 // Stats tells how a solve went.
 type Stats struct {
 	Iterations  int
-	Residual    float64 // ‖rhs − A x‖, Euclidean norm, computed from x at the end
-	RelResidual float64 // Residual/‖rhs‖; 0 when both are 0
+	Residual    float64 // ‖rhs − A x‖, Euclidean norm, computed from x at the end (see Until.Floor)
+	RelResidual float64 // Residual/‖rhs‖; 0 when both are 0, or without Until.RelNorm
 	Converged   bool
 }
 
@@ -110,8 +112,13 @@ func New(op *Operator, opt Options) (*Solver, error) {
 }
 
 // keepLimit: aggregates are kept as long as no conductance has changed by more
-// than this factor, all changes since they were chosen multiplied.
-const keepLimit = 3
+// than this factor, all changes since they were chosen multiplied. Up to
+// ignoreLimit the preconditioner does not look at a change at all: it is as good
+// for conductances that are off by so little, and residuals are those of op.
+const (
+	keepLimit   = 3
+	ignoreLimit = 1.15
+)
 
 // stagger takes room for n numbers, and eight more behind them that kernels may
 // read. Arrays would all start at a page; rows that are worked on together
@@ -124,21 +131,29 @@ func stagger[T real | float64](n, shift int) []T {
 
 // SetConductances takes over changed conductances (and perhaps Diag). As long as
 // all have changed a little only, and none to zero or from it, the aggregates
-// stay and the coarse levels are added up anew. Otherwise they are chosen anew:
-// aggregates that suited the old conductances may be poor for the new ones.
+// stay and the coarse levels are added up anew, or even stay as they are. Otherwise
+// they are chosen anew: aggregates that suited the old conductances may be poor for
+// the new ones.
 func (s *Solver) SetConductances() error {
 	built := s.built
 	s.built = false
-	if s.bad = s.op.check(); s.bad == nil && s.op.Grid != s.grid {
+	if s.op.Grid != s.grid {
 		s.bad = &OperatorError{Grid: s.op.Grid, Cell: -1, What: "the grid is not the one the solver was made for"}
-	}
-	if s.bad != nil {
 		return s.bad
 	}
-	if built {
-		s.drift *= s.changed()
+	changed := math.Inf(1)
+	if built && len(s.op.GX) == s.grid.Cells() && len(s.op.GY) == len(s.op.GX) && len(s.op.GZ) == len(s.op.GX) {
+		changed = s.changed()
 	}
-	if built && s.drift <= keepLimit {
+	if !(changed <= keepLimit) { // or among them one that is no conductance
+		if s.bad = s.op.check(); s.bad != nil {
+			return s.bad
+		}
+	}
+	switch {
+	case changed <= ignoreLimit:
+	case s.drift*changed <= keepLimit:
+		s.drift *= changed
 		s.crew.do(s.chunks, couplingsKernel, nil)
 		for lv := s.top; lv != nil; lv = lv.next {
 			n := s.op.Cells()
@@ -150,7 +165,7 @@ func (s *Solver) SetConductances() error {
 			s.crew.do(lv.portions, relumpKernel, lv)
 			lv.argOf = nil
 		}
-	} else {
+	default:
 		s.top, s.last, s.drift = nil, nil, 1
 		largest := 0.0
 		for c := range s.op.GX {
@@ -168,7 +183,7 @@ func (s *Solver) SetConductances() error {
 }
 
 // changed returns the largest factor by which a conductance differs from the one
-// the coarse levels were made from; infinite when one came or went.
+// the preconditioner was made from; infinite when one came or went or is none.
 func (s *Solver) changed() float64 {
 	s.crew.do(s.chunks, changedKernel, nil)
 	most := 1.0
@@ -189,10 +204,12 @@ func changedKernel(s *Solver, _ *level, chunk int) {
 		old := a.old[lo:hi]
 		for i, g := range a.now[lo:hi] {
 			was, is := float64(old[i]), g*unit
-			if (was > 0) != (g > 0) {
-				up = math.Inf(1)
-			} else if g > 0 {
+			switch {
+			case is == was: // most of them, and all that are 0
+			case was > 0 && is > 0 && is < huge:
 				up, down = max(up, is/was), min(down, is/was)
+			default:
+				up = math.Inf(1)
 			}
 		}
 	}
@@ -313,13 +330,29 @@ func (s *Solver) SetDiag() error {
 	return s.bad
 }
 
-// Solve improves dst, the initial guess, until ‖rhs − A dst‖ <=
-// max(relTol·‖rhs‖, absTol). dst and rhs must not overlap. The norm runs over
-// all cells, so an inactive cell's rhs (its value, as its Diag is 1) should not
-// dwarf the rest. The error is a *NotConverged when that is not reached, or
+// Until says when a solve is good enough, by its residual r = rhs − A x.
+type Until struct {
+	// RelNorm and AbsNorm: ‖r‖ is to be at most max(RelNorm·‖rhs‖, AbsNorm). The norm
+	// runs over all cells, so an inactive cell's rhs (its value, as its Diag is 1)
+	// should not dwarf the rest.
+	RelNorm, AbsNorm float64
+	// Off, if not 0: and no |r_c| is to exceed Off·a_cc, the diagonal as SetDiag saw
+	// it. What the norm hides in a heavy block, a thin layer beside it shows.
+	Off float64
+	// Floor is the norm that rounding may leave, some 64·2⁻⁵²·‖A‖·‖x‖, if known: below
+	// it Off is no longer asked for, well above it no residual is checked twice.
+	Floor float64
+}
+
+func (u Until) valid() bool {
+	return finiteNonNegative(u.RelNorm) && finiteNonNegative(u.AbsNorm) && finiteNonNegative(u.Off) && finiteNonNegative(u.Floor)
+}
+
+// Solve improves dst, the initial guess, until it is good enough. dst and rhs must
+// not overlap. The error is a *NotConverged when that is not reached, or
 // tells what is wrong with the operator or the arguments. It allocates nothing
 // unless it fails.
-func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error) {
+func (s *Solver) Solve(dst, rhs []float64, until Until) (Stats, error) {
 	if s.bad != nil {
 		return Stats{}, s.bad
 	}
@@ -327,22 +360,25 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 	if len(dst) != n || len(rhs) != n {
 		return Stats{}, &OperatorError{Grid: s.op.Grid, Cell: -1, What: "dst and rhs must hold one value per cell"}
 	}
-	if !finiteNonNegative(relTol) || !finiteNonNegative(absTol) {
+	if !until.valid() {
 		return Stats{}, &OperatorError{Grid: s.op.Grid, Cell: -1, What: "a tolerance is negative or not a finite number"}
 	}
 	s.argDst, s.argRhs = dst, rhs
 	defer func() { s.argDst, s.argRhs = nil, nil }()
 
-	rhsNorm := math.Sqrt(s.sum(rhsKernel)[0])
-	target := max(relTol*rhsNorm, absTol)
-	if rhsNorm == 0 && absTol == 0 {
-		clear(dst)
-		return Stats{Converged: true}, nil
+	rhsNorm := math.Inf(1) // not asked for
+	if until.RelNorm > 0 || until.AbsNorm == 0 {
+		rhsNorm = math.Sqrt(s.sum(rhsKernel)[0])
+		if rhsNorm == 0 && until.AbsNorm == 0 {
+			clear(dst)
+			return Stats{Converged: true}, nil
+		}
+	}
+	target := until.AbsNorm
+	if until.RelNorm > 0 {
+		target = max(target, until.RelNorm*rhsNorm)
 	}
 	norm := math.Sqrt(s.sum(residualKernel)[0])
-	if !(rhsNorm <= math.MaxFloat64) {
-		norm = rhsNorm // fails below
-	}
 	stats := Stats{Residual: norm}
 	restart := norm // true residual at the last restart
 	fail := func(cause string) (Stats, *NotConverged) {
@@ -354,19 +390,24 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 	// β is Polak & Ribière's, which makes p conjugate to the previous direction
 	// whatever z is: β = z·(r−r_old)/(z·r)_old = −z·q/p·q. The scale of z, which
 	// changes from step to step, leaves no trace in x and r.
-	alpha, pq, fresh := 0.0, 0.0, true
+	alpha, pq, fresh, truth := 0.0, 0.0, true, true
 	for {
-		if norm <= target && norm <= math.MaxFloat64 {
-			// The recursion drifts from the truth; only the truth counts.
-			norm = math.Sqrt(s.sum(residualKernel)[0])
-			if norm <= target {
+		if norm <= math.MaxFloat64 && s.good(norm, target, until) {
+			// The recursion drifts from the truth, in so few iterations by less than the
+			// rounding that Floor tells of; without it only the truth counts.
+			done := truth || until.Floor > 0 && stats.Iterations <= fewIterations && norm+until.Floor <= target
+			if !done {
+				norm, truth = math.Sqrt(s.sum(residualKernel)[0]), true
+				done = s.good(norm, target, until)
+			}
+			if done {
 				stats.Residual, stats.Converged = norm, true
 				if rhsNorm > 0 {
-					stats.RelResidual = norm / rhsNorm
+					stats.RelResidual = norm / rhsNorm // 0 when not asked for
 				}
 				return stats, nil
 			}
-			if stats.Iterations > 0 && norm > restart/2 {
+			if stats.Iterations > 0 && norm > target && norm > restart/2 {
 				st, err := fail("rounding keeps the residual from falling further; ask for less")
 				err.Rounding = true
 				return st, err
@@ -397,9 +438,37 @@ func (s *Solver) Solve(dst, rhs []float64, relTol, absTol float64) (Stats, error
 		}
 		alpha = rz / pq
 		s.argAlpha, s.argScale = alpha, 1/norm
-		norm = math.Sqrt(s.sum(stepKernel)[0])
+		norm, truth = math.Sqrt(s.sum(stepKernel)[0]), false
 		stats.Iterations++
 	}
+}
+
+// good tells whether the residual s.r, of this norm, will do.
+func (s *Solver) good(norm, target float64, until Until) bool {
+	if !(norm <= target) {
+		return false
+	}
+	if until.Off == 0 || norm <= until.Floor {
+		return true
+	}
+	s.crew.do(s.chunks, offKernel, nil)
+	most := 0.0
+	for _, p := range s.part {
+		most = max(most, p[0])
+	}
+	return most*s.unit <= until.Off
+}
+
+// offKernel leaves the largest |r_c| over a_cc·unit.
+func offKernel(s *Solver, _ *level, chunk int) {
+	lo, hi := s.cells(chunk)
+	most, inv := 0.0, s.fine.inv[lo:hi]
+	for i, v := range s.r[lo:hi] {
+		if off := math.Abs(v) * float64(inv[i]); off > most {
+			most = off
+		}
+	}
+	s.part[chunk] = [2]float64{most, 0}
 }
 
 // precondition sets z ≈ scale/unit · A⁻¹ r by one symmetric multigrid cycle,
@@ -502,26 +571,24 @@ func couplingsKernel(s *Solver, _ *level, chunk int) {
 // and the first one that nothing holds, or -1.
 func invKernel(s *Solver, _ *level, chunk int) {
 	lo, hi := s.cells(chunk)
-	op, nx, nxy := s.op, s.op.NX, s.op.NX*s.op.NY
+	op, m, nx, nxy := s.op, s.fine, s.op.NX, s.op.NX*s.op.NY
 	bad, singular := -1, -1
 	for c := lo; c < hi; c++ {
 		d := op.Diag[c]
 		if !finiteNonNegative(d) {
 			bad = c
 		}
-		d += op.GX[c] + op.GY[c] + op.GZ[c]
-		if c >= 1 {
-			d += op.GX[c-1]
-		}
+		// with the couplings of the preconditioner: its rows must hold together
+		d = d*s.unit + float64(m.x[c]) + float64(m.x[c+edge]) + float64(m.y[c]) + float64(m.z[c])
 		if c >= nx {
-			d += op.GY[c-nx]
+			d += float64(m.y[c-nx])
 		}
 		if c >= nxy {
-			d += op.GZ[c-nxy]
+			d += float64(m.z[c-nxy])
 		}
-		s.fine.inv[c] = 0
+		m.inv[c] = 0
 		if d > 0 {
-			s.fine.inv[c] = real(1 / min(max(d*s.unit, tiny), huge))
+			m.inv[c] = real(1 / min(max(d, tiny), huge))
 		} else if singular < 0 {
 			singular = c
 		}

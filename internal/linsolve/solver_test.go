@@ -66,7 +66,7 @@ func solve(t testing.TB, op *Operator, rhs []float64, tol float64) ([]float64, S
 		t.Fatal(err)
 	}
 	x := make([]float64, op.Cells())
-	st, err := s.Solve(x, rhs, tol, 0)
+	st, err := s.Solve(x, rhs, Until{RelNorm: tol})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -259,7 +259,7 @@ func TestSameResultForAnyWorkers(t *testing.T) {
 			t.Fatal(err)
 		}
 		x := make([]float64, op.Cells())
-		if _, err := s.Solve(x, rhs, 1e-8, 0); err != nil {
+		if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-8}); err != nil {
 			t.Fatal(err)
 		}
 		if first == nil {
@@ -283,7 +283,7 @@ func TestNoAllocations(t *testing.T) {
 			if err := s.SetDiag(); err != nil {
 				t.Fatal(err)
 			}
-			if _, err := s.Solve(x, rhs, 1e-8, 0); err != nil {
+			if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-8}); err != nil {
 				t.Fatal(err)
 			}
 		}); got != 0 {
@@ -337,7 +337,7 @@ func TestSetDiagAndSetConductances(t *testing.T) {
 		}
 		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
 		check := func() {
-			if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
+			if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-10}); err != nil {
 				t.Fatalf("%v", err)
 			}
 			compareDense(t, op, x, rhs, 1e-4) // as in TestRandomOperatorsAgainstDense
@@ -385,7 +385,7 @@ func TestSetConductancesKeeps(t *testing.T) {
 			checkLumped(t, s, top)
 		}
 		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
-		if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
+		if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-10}); err != nil {
 			t.Fatalf("%v", err)
 		}
 		compareDense(t, op, x, rhs, 1e-4) // as in TestRandomOperatorsAgainstDense
@@ -409,7 +409,7 @@ func TestSetConductancesKeeps(t *testing.T) {
 			t.Fatalf("air times %g: %v, kept %v", f, err, s.top == top)
 		}
 		rhs, x := noise(op.Cells()), make([]float64, op.Cells())
-		kept, err := s.Solve(x, rhs, 1e-8, 0)
+		kept, err := s.Solve(x, rhs, Until{RelNorm: 1e-8})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -496,7 +496,7 @@ func TestSingular(t *testing.T) {
 		}
 		n := tc.op.Cells()
 		x := make([]float64, n)
-		if _, err := s.Solve(x, noise(n), 1e-8, 0); !errors.As(err, &sing) {
+		if _, err := s.Solve(x, noise(n), Until{RelNorm: 1e-8}); !errors.As(err, &sing) {
 			t.Errorf("%s: Solve gave %v", tc.name, err)
 		}
 		for c := range tc.op.Diag {
@@ -505,7 +505,7 @@ func TestSingular(t *testing.T) {
 		if err := s.SetDiag(); err != nil {
 			t.Errorf("%s: repaired, still %v", tc.name, err)
 		}
-		if _, err := s.Solve(x, noise(n), 1e-8, 0); err != nil {
+		if _, err := s.Solve(x, noise(n), Until{RelNorm: 1e-8}); err != nil {
 			t.Errorf("%s: repaired, Solve gave %v", tc.name, err)
 		}
 	}
@@ -541,18 +541,18 @@ func TestSolveErrors(t *testing.T) {
 		{"NaN tolerance", make([]float64, n), noise(n), math.NaN(), 0, new(*OperatorError)},
 		{"negative tolerance", make([]float64, n), noise(n), 1e-8, -1, new(*OperatorError)},
 	} {
-		st, err := s.Solve(tc.x, tc.rhs, tc.rel, tc.abs)
+		st, err := s.Solve(tc.x, tc.rhs, Until{RelNorm: tc.rel, AbsNorm: tc.abs})
 		if !errors.As(err, tc.want) || st.Converged {
 			t.Errorf("%s: got %v, %+v", tc.name, err, st)
 		}
 	}
 	// The solver is as good as new afterwards.
 	x := make([]float64, n)
-	if st, err := s.Solve(x, noise(n), 0.1, 0); err != nil || !st.Converged {
+	if st, err := s.Solve(x, noise(n), Until{RelNorm: 0.1}); err != nil || !st.Converged {
 		t.Errorf("after failures: %v", err)
 	}
 	zero := make([]float64, n)
-	if st, err := s.Solve(x, zero, 1e-8, 0); err != nil || st.Iterations != 0 || norm(x) != 0 {
+	if st, err := s.Solve(x, zero, Until{RelNorm: 1e-8}); err != nil || st.Iterations != 0 || norm(x) != 0 {
 		t.Errorf("rhs 0: %v %+v |x| = %v", err, st, norm(x))
 	}
 }
@@ -571,7 +571,7 @@ func TestSpoiledLater(t *testing.T) {
 		if !errors.As(err, &oe) {
 			t.Errorf("%s: got %v", name, err)
 		}
-		if _, err := s.Solve(x, rhs, 1e-8, 0); !errors.As(err, &oe) {
+		if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-8}); !errors.As(err, &oe) {
 			t.Errorf("%s: Solve gave %v", name, err)
 		}
 	}
@@ -592,7 +592,7 @@ func TestSpoiledLater(t *testing.T) {
 	if err := s.SetConductances(); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Solve(x, rhs, 1e-12, 0); err != nil {
+	if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-12}); err != nil {
 		t.Fatal(err)
 	}
 	compareDense(t, op, x, rhs, 1e-10) // condition below 100
@@ -607,7 +607,7 @@ func TestRounding(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, rhs := make([]float64, op.Cells()), powered(op)
-	st, err := s.Solve(x, rhs, 1e-15, 0)
+	st, err := s.Solve(x, rhs, Until{RelNorm: 1e-15})
 	var nc *NotConverged
 	if !errors.As(err, &nc) || !nc.Rounding || st.Converged {
 		t.Fatalf("got %v, %+v", err, st)
@@ -636,7 +636,7 @@ func TestScaleAndGuess(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if st, err := s.Solve(x, rhs, 1e-7, 0); err != nil || st.Iterations != 0 {
+		if st, err := s.Solve(x, rhs, Until{RelNorm: 1e-7}); err != nil || st.Iterations != 0 {
 			t.Errorf("scale %g: from the solution: %v %+v", f, err, st)
 		}
 	}
@@ -662,7 +662,7 @@ func TestExtremeNumbers(t *testing.T) {
 		if err != nil {
 			return
 		}
-		st, err := s.Solve(x, rhs, 1e-6, 0)
+		st, err := s.Solve(x, rhs, Until{RelNorm: 1e-6})
 		if err != nil {
 			if st.Converged {
 				t.Fatalf("converged and %v", err)

@@ -69,7 +69,7 @@ func TestVectorKernelsAgree(t *testing.T) {
 			rr = s.sum(residualKernel)[0]
 			residual = append(residual, append(slices.Clone(s.r), math.Sqrt(rr)))
 			clear(x)
-			if _, err := s.Solve(x, rhs, 1e-10, 0); err != nil {
+			if _, err := s.Solve(x, rhs, Until{RelNorm: 1e-10}); err != nil {
 				t.Fatal(err)
 			}
 			answer = append(answer, x)
