@@ -72,15 +72,15 @@ func TestRefreshIsConsistent(t *testing.T) {
 		}
 		return field
 	}
-	m.Heat.Refresh(at(300))
-	if m.Heat.Refresh(at(301.5)) {
-		t.Error("refreshed for 1.5 K")
+	m.Heat.Refresh(at(300), 2)
+	if m.Heat.Refresh(at(300.3), 2) {
+		t.Error("refreshed for 0.3 K")
 	}
 	cell := slices.IndexFunc(m.Shape.Grid.Owner, func(b int16) bool { return m.Shape.airBody(int(b)) })
 	kAir := func() float64 { return m.kWmK[2][cell] }
 	k300 := kAir()
 	before := slices.Clone(m.Heat.GZ)
-	if !m.Heat.Refresh(at(360)) {
+	if !m.Heat.Refresh(at(360), 1) {
 		t.Fatal("not refreshed for 60 K")
 	}
 	radiative := func(tK float64) float64 { return 0.006 * 4 * sigma * tK * tK * tK / (1/0.9 + 1/0.9 - 1) }
@@ -101,7 +101,7 @@ func TestRefreshIsConsistent(t *testing.T) {
 		t.Error("no conductance changed")
 	}
 	gx, gy, gz := slices.Clone(m.Heat.GX), slices.Clone(m.Heat.GY), slices.Clone(m.Heat.GZ)
-	m.conductances(nil)
+	m.conductances(false, 2)
 	if !slices.Equal(gx, m.Heat.GX) || !slices.Equal(gy, m.Heat.GY) || !slices.Equal(gz, m.Heat.GZ) {
 		t.Error("a refresh leaves other conductances than a full pass")
 	}

@@ -14,6 +14,7 @@ import (
 	"finwright/internal/skin"
 	"finwright/internal/surface"
 	"finwright/internal/unit"
+	"finwright/internal/work"
 )
 
 // Part is one part of a model, with what it weighs and holds.
@@ -199,8 +200,8 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 		m.gapFactor = r.value("convection.sealed air", "motion of sealed air, one factor for all gaps",
 			fmt.Sprintf("published scatter of %s, ±%.0f %%", surface.UprightGapLaw.Name, 100*sealedScatterFrac), scatter(sealedScatterFrac), false)
 	}
-	m.spreadAir()
-	m.conductances(nil)
+	m.spreadAir(1)
+	m.conductances(false, 1)
 	if len(g.Regions) > 0 {
 		m.Heat.Refresh = m.refreshAir
 	}
@@ -230,36 +231,36 @@ func (s *Shape) At(v device.Values, c *device.Conditions, mode string) (*Model, 
 // Exact for a flat gap; for other cavities an approximation that keeps the exchange local. Nu is that of a gap between walls at
 // the mean temperatures of the parts at its ends (surface.SealedGapNu): air that rises over one warm part and falls along
 // another, far away, is not in it.
-func (m *Model) spreadAir() {
+func (m *Model) spreadAir(workers int) {
 	g, s := m.Shape.Grid, m.Shape
 	kOf, blackOf := make([]float64, len(m.airK)), make([]float64, len(m.airK))
 	for r, t := range m.airK {
 		kOf[r] = surface.AirAt(t, m.Under.PressurePa).KWmK
 		blackOf[r] = radiate.RadiativeCoefficient(1, t, t)
 	}
-	for cell, owner := range g.Owner {
-		b := int(owner)
-		if b < len(s.solids) {
-			continue
-		}
-		kAir, black := kOf[b-len(s.solids)], blackOf[b-len(s.solids)]
-		shortest := float32(math.Inf(1))
-		for a := range s.airRuns {
-			shortest = min(shortest, s.airRuns[a].lengthM[cell])
-		}
-		for a := range m.kWmK {
-			run := &s.airRuns[a]
-			e1, e2 := m.wallEmissivity(run.lo[cell]), m.wallEmissivity(run.hi[cell])
-			k := kAir
-			if q := m.gapOf[cell]; q >= 0 && a == int(m.gaps[q].axis) {
-				k *= m.gapNu[q]
+	plane := g.NX * g.NY
+	work.Each(workers, g.NZ, func(kz int) {
+		for cell := kz * plane; cell < (kz+1)*plane; cell++ {
+			b := int(g.Owner[cell])
+			if b < len(s.solids) {
+				continue
 			}
-			if e1 > 0 && e2 > 0 {
-				k += float64(shortest) * black * radiate.ParallelFacesEmissivity(e1, e2)
+			kAir, black := kOf[b-len(s.solids)], blackOf[b-len(s.solids)]
+			shortest := min(s.airRuns[0].lengthM[cell], s.airRuns[1].lengthM[cell], s.airRuns[2].lengthM[cell])
+			for a := range m.kWmK {
+				run := &s.airRuns[a]
+				e1, e2 := m.wallEmissivity(run.lo[cell]), m.wallEmissivity(run.hi[cell])
+				k := kAir
+				if q := m.gapOf[cell]; q >= 0 && a == int(m.gaps[q].axis) {
+					k *= m.gapNu[q]
+				}
+				if e1 > 0 && e2 > 0 {
+					k += float64(shortest) * black * radiate.ParallelFacesEmissivity(e1, e2)
+				}
+				m.kWmK[a][cell] = k
 			}
-			m.kWmK[a][cell] = k
 		}
-	}
+	})
 }
 
 func (m *Model) wallEmissivity(body int16) float64 {
@@ -270,43 +271,42 @@ func (m *Model) wallEmissivity(body int16) float64 {
 }
 
 // conductances fills GX, GY, GZ: two half cells in series, and the joint between them when they belong to different parts.
-// Faces are redone only where one side's body satisfies only (nil: all).
-func (m *Model) conductances(only func(body int) bool) {
-	g := m.Shape.Grid
+// onlyAir redoes no faces but those with sealed air on a side.
+func (m *Model) conductances(onlyAir bool, workers int) {
+	g, air := m.Shape.Grid, int32(len(m.Shape.solids)) // bodies from there on are sealed air
 	size := [3][]float64{widths(g.X), widths(g.Y), widths(g.Z)}
 	out := [3][]float64{m.Heat.GX, m.Heat.GY, m.Heat.GZ}
 	stride := [3]int{1, g.NX, g.NX * g.NY}
-	dims := [3]int{g.NX, g.NY, g.NZ}
-	cell := 0
-	for k := 0; k < g.NZ; k++ {
-		for j := 0; j < g.NY; j++ {
-			for i := 0; i < g.NX; i++ {
-				idx := [3]int{i, j, k}
-				b1 := int(g.Owner[cell])
-				if b1 >= 0 {
-					for a := 0; a < 3; a++ {
-						if idx[a] == dims[a]-1 || g.Open[a][cell] <= 0 {
-							continue
-						}
-						next := cell + stride[a]
-						b2 := int(g.Owner[next])
-						if b2 < 0 || only != nil && !only(b1) && !only(b2) {
-							continue
-						}
-						area := size[(a+1)%3][idx[(a+1)%3]] * size[(a+2)%3][idx[(a+2)%3]] * float64(g.Open[a][cell])
-						r := size[a][idx[a]]/(2*m.kWmK[a][cell]) + size[a][idx[a]+1]/(2*m.kWmK[a][next])
-						if b1 != b2 {
-							if ji, ok := m.jointOf[pair(b1, b2)]; ok {
-								r += m.Joints[ji].resistance()
-							}
-						}
-						out[a][cell] = area / r
+	work.Each(workers, g.NZ, func(kz int) {
+		for a := range out {
+			along, k, open, cond := size[a], m.kWmK[a], g.Open[a], out[a]
+			over, under := size[(a+1)%3], size[(a+2)%3]
+			c := kz*stride[2] - 1
+			for jy := range g.NY {
+				for ix := range g.NX {
+					c++
+					idx := [3]int{ix, jy, kz}
+					b1 := int32(g.Owner[c])
+					if b1 < 0 || idx[a] == len(along)-1 {
+						continue
 					}
+					next := c + stride[a]
+					b2 := int32(g.Owner[next])
+					if b2 < 0 || onlyAir && b1 < air && b2 < air || open[c] <= 0 {
+						continue
+					}
+					area := over[idx[(a+1)%3]] * under[idx[(a+2)%3]] * float64(open[c])
+					r := along[idx[a]]/(2*k[c]) + along[idx[a]+1]/(2*k[next])
+					if b1 != b2 {
+						if ji, ok := m.jointOf[pair(int(b1), int(b2))]; ok {
+							r += m.Joints[ji].resistance()
+						}
+					}
+					cond[c] = area / r
 				}
-				cell++
 			}
 		}
-	}
+	})
 }
 
 func widths(planes []float64) []float64 {
