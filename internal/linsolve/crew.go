@@ -24,5 +24,11 @@ func newCrew(s *Solver, workers int) *crew { return &crew{s, work.NewCrew[call](
 
 // do runs the kernel on chunks 0 … chunks-1 and returns when all are done.
 func (c *crew) do(chunks int, run kernel, lv *level) {
+	if lv != nil && lv.alone {
+		for i := range chunks {
+			run(c.s, lv, i)
+		}
+		return
+	}
 	c.Do(chunks, call{run, c.s, lv}, func(on call, chunk int) { on.run(on.s, on.lv, chunk) })
 }

@@ -1,5 +1,10 @@
 package linsolve
 
+import (
+	"cmp"
+	"slices"
+)
+
 // real is the number type of everything that only preconditions. Couplings are
 // scaled by Solver.unit and residuals by their norm before they get here, so
 // single precision neither overflows nor runs empty.
@@ -7,8 +12,11 @@ type real = float32
 
 const (
 	// slicesPerChunk slices of coarse nodes are one piece of work for a worker.
-	slicesPerChunk = 512
+	slicesPerChunk = 128
 	nodesPerChunk  = slicesPerChunk * lanesPerSlice
+	// sharedNodes: a smaller level is not shared out. Its kernels are over before
+	// another processor has fetched what it needs for them.
+	sharedNodes = 32_768
 	// bottomNodes: a level of at most this many nodes is solved directly.
 	bottomNodes = 64
 	// repeatRatio: a level is visited twice per visit of the finer one when it
@@ -51,8 +59,13 @@ type level struct {
 	argColour  int
 	argEnd     []int32
 	argOf      []int32
-	// Work on nodes is cut into chunks, work on aggregates into portions.
+	// Work on nodes is cut into chunks, work on aggregates into portions. A chunk is
+	// part of a colour. Chunks come in the order of the grid, first those of the near
+	// end of every colour: so a worker's part is the same whether it relaxes one colour
+	// or works on all, and the same as its part of the aggregates.
+	chunk            [][2]int32 // slices from … to
 	chunks, portions int
+	alone            bool // not shared out
 	part             [][3]float64
 }
 
@@ -69,9 +82,32 @@ func (lv *level) layOut(g *rows, workers int) {
 	lv.memberReached = lv.memberStart[1:]
 	lv.b, lv.x = stagger[real](m.n, 1), stagger[real](m.n, 2)
 	lv.c, lv.d, lv.v = stagger[real](m.n, 3), stagger[real](m.n, 4), stagger[real](m.n, 5)
-	lv.chunks = (m.n + nodesPerChunk - 1) / nodesPerChunk
+	lv.alone = m.n < sharedNodes
+	lv.cut()
+	lv.chunks = len(lv.chunk)
 	lv.portions = (len(lv.node) + nodesPerChunk - 1) / nodesPerChunk
-	lv.part = make([][3]float64, lv.chunks)
+	lv.part = make([][3]float64, max(lv.chunks, lv.portions))
+}
+
+// cut cuts the level's slices into chunks.
+func (lv *level) cut() {
+	type at struct {
+		part float64 // where the chunk lies in its colour
+		of   [2]int32
+	}
+	var all []at
+	for q := range len(lv.colours) - 1 {
+		first, end := lv.colours[q], lv.colours[q+1]
+		for s := first; s < end; s += slicesPerChunk {
+			last := min(s+slicesPerChunk, end)
+			all = append(all, at{float64(s+last-2*first) / float64(end-first), [2]int32{s, last}})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b at) int { return cmp.Compare(a.part, b.part) })
+	lv.chunk = make([][2]int32, len(all))
+	for i := range all {
+		lv.chunk[i] = all[i].of
+	}
 }
 
 // aggregates are those of one portion.
@@ -240,10 +276,11 @@ func relaxKernel(_ *Solver, lv *level, chunk int) {
 
 // slices are those of one chunk, nodes the nodes in them.
 func (lv *level) slices(chunk int) (first, last int) {
-	return chunk * slicesPerChunk, min((chunk+1)*slicesPerChunk, lv.n/lanesPerSlice)
+	return int(lv.chunk[chunk][0]), int(lv.chunk[chunk][1])
 }
 func (lv *level) nodes(chunk int) (lo, hi int) {
-	return chunk * nodesPerChunk, min((chunk+1)*nodesPerChunk, lv.n)
+	first, last := lv.slices(chunk)
+	return first * lanesPerSlice, last * lanesPerSlice
 }
 
 // leftoverKernel sets lv.x to the residual after the sweep from zero.
@@ -290,7 +327,7 @@ func combineKernel(_ *Solver, lv *level, chunk int) {
 // sum runs a kernel that leaves partial sums and adds these up in order.
 func (lv *level) sum(s *Solver, run kernel) (total [3]float64) {
 	s.crew.do(lv.chunks, run, lv)
-	for _, p := range lv.part {
+	for _, p := range lv.part[:lv.chunks] {
 		for e, v := range p {
 			total[e] += v
 		}
