@@ -15,6 +15,8 @@ const (
 	// settleRounds is how often films and means follow each other with the cells as they are; a film moves its mean little, for the
 	// half cell is a much better conductor
 	settleRounds = 6
+	// airMovesK is how far a mean may move before what crosses sealed air is asked for again
+	airMovesK = 0.05
 )
 
 // try makes a step of h from the present state into st.end and st.slopeEnd; the error estimate is in K.
@@ -88,16 +90,21 @@ func (st *Stepper) begin(atS float64) error {
 	}
 	terms := st.terms
 	if t := st.m.air; t != nil {
+		moved := 0.0
 		for i, b := range t.bodies {
 			st.bodyK[i] = st.m.T0K + dot(b, st.rhs)
+			moved = math.Max(moved, math.Abs(st.bodyK[i]-st.airK[i]))
 		}
-		st.in.Air.Conductances(st.airFace, t.faces, st.bodyK)
-		for j, g := range st.airFace {
-			st.airFace[j] = g/t.refWK[j] - 1
-		}
-		n := len(st.airFace)
-		for q := range t.fields {
-			terms[q] = float32(dot(t.fit[q*n:q*n+n], st.airFace))
+		if !(moved <= airMovesK) {
+			copy(st.airK, st.bodyK)
+			st.in.Air.Conductances(st.airFace, t.faces, st.bodyK)
+			for j, g := range st.airFace {
+				st.airFace[j] = g/t.refWK[j] - 1
+			}
+			n := len(st.airFace)
+			for q := range t.fields {
+				terms[q] = float32(dot(t.fit[q*n:q*n+n], st.airFace))
+			}
 		}
 		terms = terms[len(t.fields):]
 	}
@@ -206,18 +213,14 @@ func (st *Stepper) rate() {
 	st.cells(st.x)
 	st.settle(st.timeS)
 	st.correct(st.extra)
-	st.force(st.q0, st.x)
+	multiply(st.still, st.a, st.x)
+	for k := range st.still {
+		st.still[k] = st.g[k] - st.still[k]
+	}
+	copy(st.q0, st.still)
+	st.addExtra(st.q0, 1)
 	copy(st.slope, st.q0)
 	solve(st.massL, st.massInv, st.slope)
-}
-
-// force sets dst to F at x with the corrections as they are.
-func (st *Stepper) force(dst, x []float64) {
-	multiply(dst, st.a, x)
-	for k := range dst {
-		dst[k] = st.g[k] - dst[k]
-	}
-	st.addExtra(dst, 1)
 }
 
 func (st *Stepper) addExtra(dst []float64, f float64) {
@@ -238,9 +241,8 @@ func (st *Stepper) addExtra(dst []float64, f float64) {
 // each other's means what is still off after the second solve is left to a secant for all of them.
 func (st *Stepper) stage(x []float64, hd, atS float64) error {
 	// F(x) = F0 − A (x − x_0) with F0 = g − A x_0 + corrections
-	multiply(st.qMid, st.a, st.x)
 	for k := range st.qMid {
-		st.qMid[k] = st.base[k] + hd*(st.g[k]-st.qMid[k])
+		st.qMid[k] = st.base[k] + hd*st.still[k]
 	}
 	st.cells(x)
 	st.settle(atS)

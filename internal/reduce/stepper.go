@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"finwright/internal/heat"
 )
@@ -43,6 +44,8 @@ type Stepper struct {
 	terms          []float32 // how much of each of the model's terms is in a
 	g              []float64
 	airFace, bodyK []float64
+	airK           []float64 // the means that the air in a belongs to; NaN: none
+	still          []float64 // F at the step's start under the films in a
 
 	// per surface
 	frozen    []heat.Film // in a and g
@@ -62,8 +65,12 @@ type Stepper struct {
 	startX []float64
 	field  []float64
 	focus  []int32
-	focusV []float64
+	focusV []float64 // their modes, one after the other
+	rowOf  []int32   // per cell: its place in focus and one; 0: none
 	fresh  bool
+
+	between  []float64 // the modes at betweenS, inside the last step
+	betweenS float64
 
 	// scratch, R
 	q0, qMid, mid, end, slopeMid, slopeEnd, base, rhs, err []float64
@@ -85,9 +92,9 @@ func (m *Model) stepper(in Instance, tolK float64, r int) (*Stepper, error) {
 		return nil, errors.New("reduce: the error allowed per step must be above zero")
 	}
 	ns := len(m.surface)
-	st := &Stepper{m: m, r: r, tolK: tolK, secants: heat.NewSecants(ns), field: make([]float64, m.N)}
+	st := &Stepper{m: m, r: r, tolK: tolK, secants: heat.NewSecants(ns), field: make([]float64, m.N), rowOf: make([]int32, m.N)}
 	for _, v := range []*[]float64{&st.x, &st.xOld, &st.slope, &st.slopeOld, &st.g, &st.q0, &st.qMid, &st.mid, &st.end, &st.slopeMid, &st.slopeEnd,
-		&st.base, &st.rhs, &st.err, &st.startX, &st.massInv, &st.stepInv} {
+		&st.base, &st.rhs, &st.err, &st.startX, &st.massInv, &st.stepInv, &st.between, &st.still} {
 		*v = vectorOf(r)
 	}
 	for _, v := range []*[]float64{&st.mass, &st.massL, &st.conduct, &st.a, &st.step} {
@@ -104,7 +111,7 @@ func (m *Model) stepper(in Instance, tolK float64, r int) (*Stepper, error) {
 	st.powerW, st.wantW = make([]float64, m.sources), make([]float64, m.sources)
 	st.terms = make([]float32, len(m.terms)/triangle(m.R))
 	if t := m.air; t != nil {
-		st.airFace, st.bodyK = make([]float64, len(t.faces)), make([]float64, len(t.bodies))
+		st.airFace, st.bodyK, st.airK = make([]float64, len(t.faces)), make([]float64, len(t.bodies)), make([]float64, len(t.bodies))
 	}
 	for c := range st.field {
 		st.field[c] = math.NaN() // cells that take no part
@@ -154,18 +161,20 @@ func (st *Stepper) Take(in Instance) error {
 
 // Focus restricts TK to these cells: the others are then NaN. nil brings all cells back.
 func (st *Stepper) Focus(cells []int32) {
-	if st.focus == nil {
-		for c := range st.field {
-			st.field[c] = math.NaN() // what is not asked for must not pass for a temperature
-		}
-	} else {
-		for _, c := range st.focus {
-			st.field[c] = math.NaN()
-		}
+	if st.focus != nil && slices.Equal(cells, st.focus) {
+		return
 	}
-	st.focus, st.fresh = cells, false
-	st.focusV = st.focusV[:0]
-	for _, c := range cells {
+	st.fresh = false
+	for c := range st.field {
+		st.field[c], st.rowOf[c] = math.NaN(), 0 // what is not asked for must not pass for a temperature
+	}
+	st.focus, st.focusV = nil, st.focusV[:0]
+	if cells == nil {
+		return
+	}
+	st.focus = append(make([]int32, 0, len(cells)), cells...)
+	for i, c := range cells {
+		st.rowOf[c] = int32(i + 1)
 		st.focusV = append(st.focusV, st.m.at(int(c))[:st.r]...)
 	}
 }
@@ -188,11 +197,14 @@ func (st *Stepper) start(tK, tS float64) {
 	st.x[0] = (tK - st.m.T0K) / st.m.at(int(st.m.first))[0] // the uniform mode has the same value in every active cell
 	copy(st.xOld, st.x)
 	copy(st.startX, st.x)
-	st.timeS, st.oldS, st.nextS, st.lastS = tS, tS, 0, 0
+	st.timeS, st.oldS, st.nextS, st.lastS, st.betweenS = tS, tS, 0, 0, math.NaN()
 	st.smooth, st.fresh = false, false
 	st.ahead = 0
 	st.stats, st.Work = heat.Stats{}, Work{}
 	st.balance, st.balanceTo = account{}, account{}
+	for i := range st.airK {
+		st.airK[i] = math.NaN()
+	}
 	for i := range st.memories {
 		st.memories[i].forget()
 		st.meanK[i], st.extra[i] = tK, 0
@@ -241,11 +253,7 @@ func (st *Stepper) SurfaceState(i int) heat.SurfaceState {
 // TK is the present field, K (in the focus, when there is one).
 func (st *Stepper) TK() []float64 {
 	if !st.fresh {
-		if st.focus != nil {
-			st.fillFocus(st.field, st.x)
-		} else {
-			st.fill(st.field, st.x, nil)
-		}
+		st.fill(st.field, st.x, st.focus)
 		st.fresh = true
 	}
 	return st.field
@@ -262,33 +270,34 @@ func (st *Stepper) inside(tS float64) []float64 {
 	if h <= 0 {
 		return st.x
 	}
+	if tS == st.betweenS {
+		return st.between
+	}
+	st.betweenS = tS
 	u := math.Max(0, math.Min(1, (tS-st.oldS)/h))
 	v := 1 - u
 	a0, a1, b0, b1 := v*v*(1+2*u), u*u*(3-2*u), h*u*v*v, -h*u*u*v
-	for k := range st.base {
-		st.base[k] = a0*st.xOld[k] + a1*st.x[k] + b0*st.slopeOld[k] + b1*st.slope[k]
+	for k := range st.between {
+		st.between[k] = a0*st.xOld[k] + a1*st.x[k] + b0*st.slopeOld[k] + b1*st.slope[k]
 	}
-	return st.base
+	return st.between
 }
 
-func (st *Stepper) fillFocus(dst, x []float64) {
-	at := 0
-	for _, c := range st.focus {
-		dst[c] = st.m.T0K + dot(st.focusV[at:at+st.r], x)
-		at += st.r
-	}
-}
-
+// fill sets dst at the cells (nil: all) to the temperatures that the modes x make.
 func (st *Stepper) fill(dst, x []float64, cells []int32) {
 	m := st.m
 	if cells == nil {
 		for c := range dst {
-			dst[c] = m.T0K + dot(m.V[c*m.R:c*m.R+m.R], x)
+			dst[c] = m.T0K + dot(m.at(c), x)
 		}
 		return
 	}
 	for _, c := range cells {
-		dst[c] = m.T0K + dot(m.V[int(c)*m.R:int(c)*m.R+m.R], x)
+		if i := int(st.rowOf[c]); i > 0 {
+			dst[c] = m.T0K + dot(st.focusV[(i-1)*st.r:i*st.r], x)
+		} else {
+			dst[c] = m.T0K + dot(m.at(int(c)), x)
+		}
 	}
 }
 
@@ -415,6 +424,7 @@ func (st *Stepper) restart() error {
 }
 
 func (st *Stepper) accept(h float64) {
+	st.betweenS = math.NaN()
 	st.x, st.xOld, st.end = st.end, st.x, st.xOld
 	st.slope, st.slopeOld, st.slopeEnd = st.slopeEnd, st.slope, st.slopeOld
 	st.oldS = st.timeS

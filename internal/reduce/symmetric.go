@@ -49,6 +49,7 @@ func multiply(dst, a, x []float64) {
 // along rows from their beginning.
 func factor(a, inv []float64, r int) bool {
 	clear(a[at(r):at(padded(r))])
+	clear(inv[r:padded(r)])
 	for block := (r - 1) / 4; block >= 0; block-- {
 		n := 4 * (block + 1)
 		rows := a[at(4*block):]
@@ -76,15 +77,32 @@ func factor(a, inv []float64, r int) bool {
 	return true
 }
 
-// solve replaces x by the solution of Lᵀ L y = x, L and inv as factor leaves them.
+// solve replaces x by the solution of Lᵀ L y = x, L and inv as factor leaves them: a block of four rows at a time, each row of
+// which stands for itself within the block.
 func solve(l, inv, x []float64) {
-	for k := len(x) - 1; k >= 0; k-- {
-		y := x[k] * inv[k]
-		addRow(x, l[at(k):], -y, padded(k+1))
-		x[k] = y
+	x = x[:padded(len(x))] // behind the last entry are zeros, and there they stay
+	var y [4]float64
+	last := len(x)/4 - 1
+	for block := last; block >= 0; block-- {
+		n := 4 * (block + 1)
+		rows, xb, ib := l[at(4*block):][:4*n], (*[4]float64)(x[4*block:]), (*[4]float64)(inv[4*block:n])
+		r1, r2, r3 := rows[n+4*block:][:1], rows[2*n+4*block:][:2], rows[3*n+4*block:][:3]
+		y[3] = xb[3] * ib[3]
+		y[2] = (xb[2] - r3[2]*y[3]) * ib[2]
+		y[1] = (xb[1] - r3[1]*y[3] - r2[1]*y[2]) * ib[1]
+		y[0] = (xb[0] - r3[0]*y[3] - r2[0]*y[2] - r1[0]*y[1]) * ib[0]
+		*xb = y
+		spread(x, rows, &y, block)
 	}
-	for i := range x {
-		x[i] = (x[i] - dotRow(l[at(i):], x, padded(i+1))) * inv[i]
+	for block := 0; block <= last; block++ {
+		n := 4 * (block + 1)
+		rows, xb, ib := l[at(4*block):][:4*n], (*[4]float64)(x[4*block:]), (*[4]float64)(inv[4*block:n])
+		r1, r2, r3 := rows[n+4*block:][:1], rows[2*n+4*block:][:2], rows[3*n+4*block:][:3]
+		gather(&y, rows, x, block)
+		a0 := (xb[0] - y[0]) * ib[0]
+		a1 := (xb[1] - y[1] - r1[0]*a0) * ib[1]
+		a2 := (xb[2] - y[2] - r2[0]*a0 - r2[1]*a1) * ib[2]
+		xb[0], xb[1], xb[2], xb[3] = a0, a1, a2, (xb[3]-y[3]-r3[0]*a0-r3[1]*a1-r3[2]*a2)*ib[3]
 	}
 }
 

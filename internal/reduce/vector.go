@@ -65,6 +65,35 @@ func eliminate(a, rows []float64, block int) {
 	}
 }
 
+// spread takes Σ y[m]·rows[m] from x, as far as the rows of one block of four are before it.
+func spread(x, rows []float64, y *[4]float64, block int) {
+	if vector {
+		spread4(&x[0], &rows[0], &y[0], block)
+		return
+	}
+	n := 4 * (block + 1)
+	for m, f := range y {
+		for j, v := range rows[m*n : m*n+4*block] {
+			x[j] -= f * v
+		}
+	}
+}
+
+// gather sets sum to Σ rows[m] x, as far as the rows of one block of four are before it.
+func gather(sum *[4]float64, rows, x []float64, block int) {
+	if vector {
+		gather4(&sum[0], &rows[0], &x[0], block)
+		return
+	}
+	n := 4 * (block + 1)
+	for m := range sum {
+		sum[m] = 0
+		for j, v := range rows[m*n : m*n+4*block] {
+			sum[m] += v * x[j]
+		}
+	}
+}
+
 // chunk is how many entries combine works on at a time.
 const chunk = 32
 

@@ -20,3 +20,9 @@ func eliminate4(a, rows *float64, block int)
 
 //go:noescape
 func combine32(dst, base *float64, terms, f *float32, terms1, chunks int)
+
+//go:noescape
+func spread4(x, rows, y *float64, block int)
+
+//go:noescape
+func gather4(sum, rows, x *float64, block int)

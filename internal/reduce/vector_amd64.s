@@ -185,3 +185,80 @@ combineStore:
 combineDone:
 	VZEROUPPER
 	RET
+
+// func spread4(x, rows, y *float64, block int)
+TEXT ·spread4(SB), NOSPLIT, $0-32
+	MOVQ         x+0(FP), DI
+	MOVQ         rows+8(FP), SI
+	MOVQ         y+16(FP), DX
+	MOVQ         block+24(FP), CX
+	VBROADCASTSD (DX), Y0
+	VBROADCASTSD 8(DX), Y1
+	VBROADCASTSD 16(DX), Y2
+	VBROADCASTSD 24(DX), Y3
+	MOVQ         CX, R8
+	INCQ         R8
+	SHLQ         $5, R8
+	LEAQ         (SI)(R8*1), R9
+	LEAQ         (R9)(R8*1), R10
+	LEAQ         (R10)(R8*1), R11
+	SHLQ         $2, CX
+	XORQ         AX, AX
+
+spreadLoop:
+	CMPQ         AX, CX
+	JGE          spreadDone
+	VMOVUPD      (DI)(AX*8), Y4
+	VFNMADD231PD (SI)(AX*8), Y0, Y4
+	VMULPD       (R9)(AX*8), Y1, Y5
+	VFNMADD231PD (R10)(AX*8), Y2, Y4
+	VFMADD231PD  (R11)(AX*8), Y3, Y5
+	VSUBPD       Y5, Y4, Y4
+	VMOVUPD      Y4, (DI)(AX*8)
+	ADDQ         $4, AX
+	JMP          spreadLoop
+
+spreadDone:
+	VZEROUPPER
+	RET
+
+// func gather4(sum, rows, x *float64, block int)
+TEXT ·gather4(SB), NOSPLIT, $0-32
+	MOVQ   sum+0(FP), DX
+	MOVQ   rows+8(FP), SI
+	MOVQ   x+16(FP), DI
+	MOVQ   block+24(FP), CX
+	MOVQ   CX, R8
+	INCQ   R8
+	SHLQ   $5, R8
+	LEAQ   (SI)(R8*1), R9
+	LEAQ   (R9)(R8*1), R10
+	LEAQ   (R10)(R8*1), R11
+	SHLQ   $2, CX
+	XORQ   AX, AX
+	VXORPD Y0, Y0, Y0
+	VXORPD Y1, Y1, Y1
+	VXORPD Y2, Y2, Y2
+	VXORPD Y3, Y3, Y3
+
+gatherLoop:
+	CMPQ        AX, CX
+	JGE         gatherDone
+	VMOVUPD     (DI)(AX*8), Y4
+	VFMADD231PD (SI)(AX*8), Y4, Y0
+	VFMADD231PD (R9)(AX*8), Y4, Y1
+	VFMADD231PD (R10)(AX*8), Y4, Y2
+	VFMADD231PD (R11)(AX*8), Y4, Y3
+	ADDQ        $4, AX
+	JMP         gatherLoop
+
+gatherDone:
+	// the four sums of four into one vector
+	VHADDPD    Y1, Y0, Y0       // 0: 0+1 of a, b; 2+3 of a, b
+	VHADDPD    Y3, Y2, Y2
+	VPERM2F128 $0x21, Y2, Y0, Y1
+	VBLENDPD   $0x0C, Y2, Y0, Y0
+	VADDPD     Y1, Y0, Y0
+	VMOVUPD    Y0, (DX)
+	VZEROUPPER
+	RET

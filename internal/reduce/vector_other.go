@@ -10,3 +10,5 @@ func dotRow4(*float64, *float64, int) float64                     { panic("reduc
 func bothRow4(*float64, *float64, *float64, float64, int) float64 { panic("reduce: no vector kernels") }
 func eliminate4(*float64, *float64, int)                          { panic("reduce: no vector kernels") }
 func combine32(*float64, *float64, *float32, *float32, int, int)  { panic("reduce: no vector kernels") }
+func spread4(*float64, *float64, *float64, int)                   { panic("reduce: no vector kernels") }
+func gather4(*float64, *float64, *float64, int)                   { panic("reduce: no vector kernels") }
