@@ -15,7 +15,7 @@ const (
 	// airOvershoot raises them, so that what is a little warmer lies within the samples as well
 	airOvershoot = 1.15
 	// airApart is the error of the heat that crosses, as a share, at which there are fields enough
-	airApart  = 3e-4
+	airApart  = 2.5e-4
 	airFields = 32 // at most
 	airTwice  = 1  // faces looked at per field
 )

@@ -21,11 +21,11 @@ type memory struct {
 }
 
 const (
-	firstReachK, mostReachK = 0.05, 5.0
+	firstReachK, mostReachK = 0.2, 8.0
 	firstReachS, mostReachS = 10.0, 900.0
 	nodesApartK             = 0.1 // closer ones tell no slope
 	// filmShare is the part of the error allowed per step that a film may be wrong by, as what its surface would settle at
-	filmShare = 0.1
+	filmShare = 0.2
 )
 
 func (f *memory) forget() { *f = memory{reachK: firstReachK, reachS: firstReachS} }
@@ -91,7 +91,7 @@ func (f *memory) learn(meanK, tS float64, film heat.Film, allowK float64) (offK 
 	offW := math.Abs(flux(film, meanK) - flux(told, meanK))
 	offK = offW / math.Max(film.HWm2K, 1)
 	farK, farS := f.farK(meanK), math.Abs(tS-f.tS)
-	grow := math.Min(2, 0.9*math.Cbrt(allowK/math.Max(offK, 1e-12)))
+	grow := math.Min(3, 0.9*math.Cbrt(allowK/math.Max(offK, 1e-12)))
 	switch {
 	case grow >= 1:
 		if !f.within(meanK) { // what lies between says little of what lies beyond

@@ -12,10 +12,10 @@ import (
 
 const (
 	// fewOffK is the root mean square error over the snapshots at which a mean's cells are enough, fewMost their number at most
-	fewOffK, fewMost = 0.001, 24
+	fewOffK, fewMost = 0.002, 16
 	// hottestNearK is how near a cell must have come to the hottest to stand for it, and hottestNear as a share of how far they
 	// were apart: while a part is still cold, its cells are all near
-	hottestNearK, hottestNear = 0.01, 0.02
+	hottestNearK, hottestNear = 0.005, 0.01
 )
 
 // Hottest picks those of the cells that were the hottest of them, or nearly, in any of the snapshots.

@@ -16,7 +16,7 @@ const (
 	// half cell is a much better conductor
 	settleRounds = 6
 	// airMovesK is how far a mean may move before what crosses sealed air is asked for again
-	airMovesK = 0.05
+	airMovesK = 0.1
 )
 
 // try makes a step of h from the present state into st.end and st.slopeEnd; the error estimate is in K.
@@ -68,9 +68,11 @@ func (st *Stepper) try(h float64) (errK float64, err error) {
 	// filter the estimate through the step's own matrix, so that stiff parts do not shout
 	multiply(st.err, st.mass, st.rhs)
 	solve(st.step, st.stepInv, st.err)
-	m := st.m
-	for i := range m.look {
-		errK = math.Max(errK, math.Abs(dot(m.lookV[i*m.R:i*m.R+m.R], st.err)))
+	st.look.times(st.lookK, st.err)
+	for _, v := range st.lookK {
+		if v = math.Abs(v); !(v <= errK) {
+			errK = v
+		}
 	}
 	if !finite(errK) {
 		return 0, errors.New("a temperature is not a number")
@@ -91,8 +93,9 @@ func (st *Stepper) begin(atS float64) error {
 	terms := st.terms
 	if t := st.m.air; t != nil {
 		moved := 0.0
-		for i, b := range t.bodies {
-			st.bodyK[i] = st.m.T0K + dot(b, st.rhs)
+		st.bodies.times(st.bodyK, st.rhs)
+		for i := range st.bodyK {
+			st.bodyK[i] += st.m.T0K
 			moved = math.Max(moved, math.Abs(st.bodyK[i]-st.airK[i]))
 		}
 		if !(moved <= airMovesK) {
@@ -159,11 +162,9 @@ func (st *Stepper) ask(tS float64) (any bool) {
 
 // cells works out the mean temperature of every group of surface cells.
 func (st *Stepper) cells(x []float64) {
-	for i := range st.cellK {
-		for q := range st.cellK[i] {
-			g := &st.m.surface[i].groups[q]
-			st.cellK[i][q] = st.m.T0K + dot(g.sum, x)/g.areaM2
-		}
+	st.groups.times(st.groupK, x)
+	for i := range st.groupK {
+		st.groupK[i] += st.m.T0K
 	}
 }
 

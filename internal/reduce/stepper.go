@@ -58,6 +58,7 @@ type Stepper struct {
 	secants   *heat.Secants
 	halfWm2K  [][]float64  // per surface and group
 	cellK     [][]float64  // mean of the group's cells
+	groupK    []float64    // the same, in a row
 	takenW    [4][]float64 // heat out at a step's three stages, and at the last step's end
 	balance   account
 	balanceTo account // before the last step
@@ -65,11 +66,15 @@ type Stepper struct {
 	startX []float64
 	field  []float64
 	focus  []int32
-	focusV []float64 // their modes, one after the other
-	rowOf  []int32   // per cell: its place in focus and one; 0: none
+	modes  table   // in the focus
+	rowOf  []int32 // per cell: its place in focus and one; 0: none
 	fresh  bool
 
-	between  []float64 // the modes at betweenS, inside the last step
+	look, bodies, groups table     // modes' share in the cells where errors are judged, in the air's bodies, in the surfaces' groups
+	lookK                []float64 // scratch
+
+	between  []float64 // scratch: the modes inside the last step
+	betweenK []float64 // the focus at betweenS, inside the last step, as departures from T0
 	betweenS float64
 
 	// scratch, R
@@ -106,12 +111,33 @@ func (m *Model) stepper(in Instance, tolK float64, r int) (*Stepper, error) {
 	st.frozen, st.now, st.memories = make([]heat.Film, ns), make([]heat.Film, ns), make([]memory, ns)
 	for i := range m.surface {
 		st.halfWm2K = append(st.halfWm2K, make([]float64, len(m.surface[i].groups)))
-		st.cellK = append(st.cellK, make([]float64, len(m.surface[i].groups)))
 	}
+	var groups []*elementGroup
+	for i := range m.surface {
+		for q := range m.surface[i].groups {
+			groups = append(groups, &m.surface[i].groups[q])
+		}
+	}
+	st.groupK = vectorOf(len(groups))
+	st.groups = tableOf(r, len(groups), func(i int) []float64 {
+		mean := append([]float64(nil), groups[i].sum...)
+		for k := range mean {
+			mean[k] /= groups[i].areaM2
+		}
+		return mean
+	})
+	for i, rest := 0, st.groupK; i < ns; i++ {
+		n := len(m.surface[i].groups)
+		st.cellK = append(st.cellK, rest[:n])
+		rest = rest[n:]
+	}
+	st.lookK = vectorOf(len(m.look))
+	st.look = tableOf(r, len(m.look), func(i int) []float64 { return m.at(int(m.look[i])) })
 	st.powerW, st.wantW = make([]float64, m.sources), make([]float64, m.sources)
 	st.terms = make([]float32, len(m.terms)/triangle(m.R))
 	if t := m.air; t != nil {
-		st.airFace, st.bodyK, st.airK = make([]float64, len(t.faces)), make([]float64, len(t.bodies)), make([]float64, len(t.bodies))
+		st.airFace, st.bodyK, st.airK = make([]float64, len(t.faces)), vectorOf(len(t.bodies)), make([]float64, len(t.bodies))
+		st.bodies = tableOf(r, len(t.bodies), func(i int) []float64 { return t.bodies[i] })
 	}
 	for c := range st.field {
 		st.field[c] = math.NaN() // cells that take no part
@@ -168,15 +194,16 @@ func (st *Stepper) Focus(cells []int32) {
 	for c := range st.field {
 		st.field[c], st.rowOf[c] = math.NaN(), 0 // what is not asked for must not pass for a temperature
 	}
-	st.focus, st.focusV = nil, st.focusV[:0]
+	st.focus, st.betweenS = nil, math.NaN()
 	if cells == nil {
 		return
 	}
 	st.focus = append(make([]int32, 0, len(cells)), cells...)
 	for i, c := range cells {
 		st.rowOf[c] = int32(i + 1)
-		st.focusV = append(st.focusV, st.m.at(int(c))[:st.r]...)
 	}
+	st.modes = tableOf(st.r, len(cells), func(i int) []float64 { return st.m.at(int(cells[i])) })
+	st.betweenK = vectorOf(len(cells))
 }
 
 // Init sets a uniform start: all cells at tK[0] of the first active cell.
@@ -252,16 +279,39 @@ func (st *Stepper) SurfaceState(i int) heat.SurfaceState {
 
 // TK is the present field, K (in the focus, when there is one).
 func (st *Stepper) TK() []float64 {
-	if !st.fresh {
-		st.fill(st.field, st.x, st.focus)
-		st.fresh = true
+	if st.fresh {
+		return st.field
+	}
+	st.fresh = true
+	if st.focus == nil {
+		st.fill(st.field, st.x, nil)
+		return st.field
+	}
+	st.betweenS = math.NaN()
+	st.modes.times(st.betweenK, st.x)
+	for i, c := range st.focus {
+		st.field[c] = st.m.T0K + st.betweenK[i]
 	}
 	return st.field
 }
 
-// At sets dst at the cells (nil: all) to the temperatures at tS within the last step.
+// At sets dst at the cells (nil: all) to the temperatures at tS within the last step. In the focus all are worked out at once.
 func (st *Stepper) At(dst []float64, tS float64, cells []int32) {
-	st.fill(dst, st.inside(tS), cells)
+	if cells == nil || st.focus == nil {
+		st.fill(dst, st.inside(tS), cells)
+		return
+	}
+	if tS != st.betweenS {
+		st.modes.times(st.betweenK, st.inside(tS))
+		st.betweenS = tS
+	}
+	for _, c := range cells {
+		if i := st.rowOf[c]; i > 0 {
+			dst[c] = st.m.T0K + st.betweenK[i-1]
+		} else {
+			dst[c] = st.m.T0K + dot(st.m.at(int(c)), st.inside(tS))
+		}
+	}
 }
 
 // inside is the modes at a time within the last step, by the cubic through both ends and their slopes.
@@ -270,10 +320,6 @@ func (st *Stepper) inside(tS float64) []float64 {
 	if h <= 0 {
 		return st.x
 	}
-	if tS == st.betweenS {
-		return st.between
-	}
-	st.betweenS = tS
 	u := math.Max(0, math.Min(1, (tS-st.oldS)/h))
 	v := 1 - u
 	a0, a1, b0, b1 := v*v*(1+2*u), u*u*(3-2*u), h*u*v*v, -h*u*u*v
@@ -293,11 +339,7 @@ func (st *Stepper) fill(dst, x []float64, cells []int32) {
 		return
 	}
 	for _, c := range cells {
-		if i := int(st.rowOf[c]); i > 0 {
-			dst[c] = m.T0K + dot(st.focusV[(i-1)*st.r:i*st.r], x)
-		} else {
-			dst[c] = m.T0K + dot(m.at(int(c)), x)
-		}
+		dst[c] = m.T0K + dot(m.at(int(c)), x)
 	}
 }
 
@@ -409,8 +451,9 @@ func (st *Stepper) restart() error {
 	}
 	st.rate()
 	most := 0.0
-	for i := range st.m.look {
-		most = math.Max(most, math.Abs(dot(st.m.lookV[i*st.m.R:i*st.m.R+st.m.R], st.slope)))
+	st.look.times(st.lookK, st.slope)
+	for _, v := range st.lookK {
+		most = math.Max(most, math.Abs(v))
 	}
 	first := 60.0
 	if most > 0 {

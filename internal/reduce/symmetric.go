@@ -118,3 +118,28 @@ func dot(a, x []float64) float64 {
 	}
 	return s
 }
+
+// table is many rows of r entries that are multiplied by one vector at a time: four at once, each with four entries of room behind, as
+// the rows of a block in a triangle lie.
+type table struct {
+	n, block int
+	v        []float64
+}
+
+func tableOf(r, n int, row func(i int) []float64) table {
+	t := table{n: n, block: padded(r) / 4}
+	stride := 4 * (t.block + 1)
+	t.v = make([]float64, padded(n)*stride)
+	for i := range n {
+		copy(t.v[i*stride:], row(i)[:r])
+	}
+	return t
+}
+
+// times sets dst to the rows' inner products with x. dst is made by vectorOf.
+func (t *table) times(dst, x []float64) {
+	dst = dst[:padded(t.n)]
+	for i := 0; i < t.n; i += 4 {
+		gather((*[4]float64)(dst[i:]), t.v[i*4*(t.block+1):], x, t.block)
+	}
+}
