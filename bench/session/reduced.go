@@ -19,8 +19,8 @@ const (
 	// drawnTo is the range of the draws in standard scores: the ends of the file's own 90 % intervals, for which the reduced model is
 	// made
 	drawnTo = 1.645
-	// stepK is the error per step of the 3-D runs, reducedStepK that of reduced ones
-	stepK, reducedStepK = 0.02, 0.03
+	// stepK is the error per step of the 3-D runs, which stand for the truth, reducedStepK that of reduced ones
+	stepK, reducedStepK = 0.01, 0.03
 	seed                = 20_231
 )
 

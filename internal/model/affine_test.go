@@ -41,7 +41,7 @@ func trained(t *testing.T) (*Shape, *Draws, *reduce.Model) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rm, err := reduce.Train(context.Background(), draws, reduce.Options{UntilS: 3600, Pairs: 12, Checks: 2, Seed: 7})
+	rm, err := reduce.Train(context.Background(), draws, reduce.Options{UntilS: 3600, Pairs: 12, Checks: 4, Seed: 7})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,10 +49,8 @@ func trained(t *testing.T) (*Shape, *Draws, *reduce.Model) {
 }
 
 // At values that it was never trained on, a reduced run is within 0.1 K of the 3-D run of the same values in every part's mean and
-// highest temperature at all times, and the estimate made beforehand covers what it is off by. 3-D itself is late in following what
-// crosses sealed air (airMoveK, gapMoveRel), by some hundredths of a kelvin here.
+// highest temperature at all times, and the estimate made beforehand covers what it is off by.
 func TestReducedAgainst3D(t *testing.T) {
-	const lateK = 0.02
 	_, draws, rm := trained(t)
 	rng := rand.New(rand.NewPCG(8, 8))
 	for k := range 4 {
@@ -69,7 +67,7 @@ func TestReducedAgainst3D(t *testing.T) {
 			t.Fatal(err)
 		}
 		t.Logf("draw %d: off by %.3f of %.1f K, %.3f K expected", k, c.OffK, c.RiseK, rm.EstimateK(c.ApartK))
-		if c.RiseK < 10 || !(c.OffK <= 0.1+lateK) {
+		if c.RiseK < 10 || !(c.OffK <= 0.1) {
 			t.Errorf("draw %d is off by %.3f K of %.1f K", k, c.OffK, c.RiseK)
 		}
 		if e := rm.EstimateK(c.ApartK); !(e >= c.OffK && e < 1) {

@@ -56,9 +56,9 @@ type Model struct {
 	// lookLo and lookHi are what the snapshots showed there, as departures from T0
 	lookLo, lookHi []float64
 
-	Ranges  []Range   // of the unknowns
-	Checked []Checked // runs at other draws than those of training
-	scale   float64   // of the estimate
+	Ranges         []Range   // of the unknowns
+	Checked        []Checked // runs at other draws than those of training
+	worstK, apartK float64   // the largest of what the checks showed
 }
 
 // faceGroup stands for Σ g Δv Δvᵀ over faces whose g is a fixed multiple of that of one of them.

@@ -265,7 +265,7 @@ const fewerModes = 0.7
 
 // Apart makes a drawn run twice, on all modes and on the leading ones only, and tells how far the two come apart, K. What the
 // missing modes would have done is of the size of what the last ones do: a hierarchical estimate (Bank & Weiser, Math. Comp.
-// 44, 1985; from memory). EstimateK scales it by what checks against 3-D have shown.
+// 44, 1985; from memory). EstimateK compares it with those of runs that were checked against 3-D.
 func (m *Model) Apart(ctx context.Context, d Drawn, untilS, tolK float64) (float64, error) {
 	all, err := m.startRun(d, tolK, m.R)
 	if err != nil {
@@ -294,23 +294,25 @@ func (m *Model) Apart(ctx context.Context, d Drawn, untilS, tolK float64) (float
 	return apart, nil
 }
 
-// Trust takes what checks at other draws than those of training have shown. The estimate is scaled to the largest ratio among
-// them, and by trustMore since others may do worse.
+// Trust takes what checks at other draws than those of training have shown.
 func (m *Model) Trust(checks []Checked) {
 	m.Checked = append(m.Checked, checks...)
 	for _, c := range checks {
-		m.scale = math.Max(m.scale, trustMore*c.OffK/math.Max(c.ApartK, 1e-9))
+		m.worstK, m.apartK = math.Max(m.worstK, c.OffK), math.Max(m.apartK, c.ApartK)
 	}
 }
 
+// trustMore is what others than those that were checked may do worse.
 const trustMore = 1.5
 
-// EstimateK is the error expected of a run for which Apart gave apartK; NaN before any check.
+// EstimateK is the error expected of a run for which Apart gave apartK; NaN before any check. No run is expected to do better than
+// the worst of those checked, for their errors are not of missing modes alone; one whose last modes do more than those of any
+// checked run is worse in that proportion.
 func (m *Model) EstimateK(apartK float64) float64 {
 	if len(m.Checked) == 0 {
 		return math.NaN()
 	}
-	return m.scale * apartK
+	return trustMore * m.worstK * math.Max(1, apartK/math.Max(m.apartK, 1e-9))
 }
 
 // Outside names the unknowns whose values lie outside of what the model was made for; those it does not know are not named.
