@@ -15,7 +15,7 @@ type Options struct {
 	MaxStepS   float64 // 0: no limit. Set it where a law swings in time while the body is at rest.
 	FixedStepS float64 // > 0: every step this long, without error control (for studies of convergence)
 	// LinTolK is the error in every cell that the residual of a linear solve may
-	// amount to, K; 0 means TolK/200 in time and 1e-5 K at rest. The heat balance does
+	// amount to, K; 0 means TolK/25 in time, a tenth of that in fixed steps, 1e-5 K at rest. The heat balance does
 	// not depend on it.
 	LinTolK float64
 	Workers int     // goroutines of the linear solver; 0 lets it choose
@@ -118,7 +118,10 @@ func NewStepper(m *Model, opt Options) (*Stepper, error) {
 		return nil, err
 	}
 	if opt.LinTolK == 0 {
-		opt.LinTolK = opt.TolK / 200
+		opt.LinTolK = opt.TolK / 25
+		if opt.FixedStepS > 0 {
+			opt.LinTolK /= 10 // no estimate of the step's error to hide behind
+		}
 	}
 	n, ns := m.Cells(), len(m.Surfaces)
 	st := &Stepper{m: m, opt: opt, powerW: make([]float64, len(m.Sources)), wantW: make([]float64, len(m.Sources))}
