@@ -1,7 +1,6 @@
 package work
 
 import (
-	"runtime"
 	"sync/atomic"
 	"time"
 )
@@ -14,9 +13,10 @@ import (
 // Each worker has a contiguous range of the chunks, the same for the same number
 // of chunks, so that it meets its data again: lines that another core has written last
 // cost ten times as much as its own. So nobody takes a chunk from another who is
-// at work; only when one makes no headway for a while (the machine keeps it busy
-// elsewhere) do others take what it has not begun. Which worker did a chunk is not to
-// matter to the result. Do allocates nothing when run is not a closure.
+// at work. The caller does what a helper has not begun in time, or makes no headway with;
+// where that happens again and again, because the machine has other things to do, it
+// works alone for a while. Which worker did a chunk is not to matter to the result. Do
+// allocates nothing when run is not a closure.
 //
 // Not safe for concurrent use. A Crew must not be copied once used.
 type Crew[T any] struct {
@@ -25,6 +25,8 @@ type Crew[T any] struct {
 	run   func(on T, chunk int)
 	on    T
 	left  atomic.Int64 // chunks not yet done
+	late  int          // times that helpers were of no help, lately
+	alone int          // kernels to do without them
 }
 
 // hand is one worker's range of chunks: the next to do in the upper half of next,
@@ -39,8 +41,13 @@ type hand struct {
 const (
 	// linger is how long a helper waits awake for the next kernel.
 	linger = 100 * time.Microsecond
-	// patience is how long a worker may be without a new chunk before others take his.
+	// patience is how long a helper may be without a new chunk before the caller takes his.
 	patience = 40 * time.Microsecond
+	// A helper with the last chunk is late after so long, and not waited for awake.
+	latest = 300 * time.Microsecond
+	// forgiven times in a row helpers may be late; after n times more they are left
+	// out of 2ⁿ⁺⁴ kernels, n at most longestOut.
+	forgiven, longestOut = 3, 8
 )
 
 // NewCrew makes a crew of so many workers, the caller included; one at the least.
@@ -58,7 +65,8 @@ func (c *Crew[T]) Workers() int { return len(c.hands) }
 // Do runs the kernel on chunks 0 … chunks-1 and returns when all are done.
 func (c *Crew[T]) Do(chunks int, on T, run func(on T, chunk int)) {
 	n := len(c.hands)
-	if n == 1 || chunks <= 1 {
+	if n == 1 || chunks <= 1 || c.alone > 0 {
+		c.alone = max(0, c.alone-1)
 		for i := range chunks {
 			run(on, i)
 		}
@@ -69,25 +77,24 @@ func (c *Crew[T]) Do(chunks int, on T, run func(on T, chunk int)) {
 	for w := range c.hands {
 		c.hands[w].next.Store(int64(w*chunks/n)<<32 | int64((w+1)*chunks/n))
 	}
+	woken := false
 	for w, start := range c.start {
 		if h := &c.hands[w+1]; !h.here.Load() {
 			h.here.Store(true) // only this goroutine sets it
+			woken = true
 			go start()
 		}
 	}
-	c.own(0)
-	var see watch
-	for c.left.Load() > 0 {
-		c.relieve(0, &see)
+	for c.one(&c.hands[0]) {
 	}
-}
-
-// own does the chunks of worker w and tells whether there were any left.
-func (c *Crew[T]) own(w int) (some bool) {
-	for c.one(&c.hands[w]) {
-		some = true
+	switch late := c.left.Load() > 0 && c.wait(chunks); {
+	case late && !woken: // who has just been woken may be late
+		if c.late++; c.late > forgiven {
+			c.alone = 1 << min(c.late-forgiven+4, longestOut+4)
+		}
+	case !late && c.late > 0:
+		c.late--
 	}
-	return some
 }
 
 // one does the next chunk of a hand, if there is one.
@@ -105,48 +112,53 @@ func (c *Crew[T]) one(h *hand) bool {
 	return true
 }
 
-// watch is what one who waits has seen of the others.
-type watch struct {
-	w, looks int
-	at       int64
-	since    time.Time
-}
-
-// relieve watches the workers other than w, one after the other, and takes a chunk from
-// one who has made no headway for as long as patience.
-func (c *Crew[T]) relieve(w int, see *watch) {
-	if see.looks++; see.looks&0x3f != 0 {
-		return // time costs more than a look at left
-	}
-	now := time.Now()
-	for range c.hands {
-		h := &c.hands[see.w]
-		at := h.next.Load()
-		if see.w == w || at>>32 >= at&0xffffffff {
-			see.w, see.at = (see.w+1)%len(c.hands), -1
+// wait waits for the helpers after the caller has done its own, does what they have
+// not begun, or make no headway with, and tells whether they were late.
+func (c *Crew[T]) wait(chunks int) (late bool) {
+	n := len(c.hands)
+	for w := 1; w < n; w++ {
+		h := &c.hands[w]
+		if h.next.Load()>>32 > int64(w*chunks/n) {
 			continue
 		}
-		if at != see.at {
-			see.at, see.since = at, now
-		} else if now.Sub(see.since) > patience {
-			c.one(h)
+		for c.one(h) { // not begun
+			late = true
 		}
-		return
 	}
-	runtime.Gosched() // all chunks are taken: who holds one may be waiting for this processor
+	var since time.Time
+	seen := int64(-1)
+	for looks := 1; c.left.Load() > 0; looks++ {
+		if looks&0x3f != 0 {
+			continue // time costs more than a look
+		}
+		left, now := c.left.Load(), time.Now()
+		if left != seen {
+			seen, since = left, now
+			continue
+		}
+		waited := now.Sub(since)
+		if waited > patience {
+			for w := 1; w < n; w++ {
+				if c.one(&c.hands[w]) {
+					late = true
+					break
+				}
+			}
+		}
+		if waited > latest {
+			late = true
+			time.Sleep(patience) // who holds a chunk may be waiting for this processor
+		}
+	}
+	return late
 }
 
 // help is a helper's life: from the first kernel until none has come for a while.
 func (c *Crew[T]) help(w int) {
-	var see watch
 	for since, idle := time.Now(), 0; ; idle++ {
-		switch {
-		case c.own(w):
+		if c.one(&c.hands[w]) {
 			since, idle = time.Now(), 0
-		case c.left.Load() > 0:
-			c.relieve(w, &see)
-			since, idle = time.Now(), 0
-		case idle&0xff == 0xff && time.Since(since) > linger:
+		} else if idle&0xff == 0xff && time.Since(since) > linger {
 			c.hands[w].here.Store(false)
 			return
 		}
