@@ -39,7 +39,7 @@ type Drawn struct {
 type Options struct {
 	UntilS    float64 // length of the runs; 0: 90 min
 	Pairs     int     // of opposite draws whose 3-D runs the modes are made of, beside the middle; 0: 40
-	Instances int     // draws that tell how numbers depend on values; 0: 12
+	Instances int     // draws that tell how numbers depend on values; 0: 24
 	Checks    int     // 3-D runs at other draws, to find out how far off the reduced model is; 0: 4
 	Most      float64 // standard scores are drawn evenly from ± this; 0: 1.645, the ends of 90 % intervals
 	TolK      float64 // error per step of reduced runs, K; 0: 0.03
@@ -54,7 +54,7 @@ func (o Options) withDefaults() Options {
 		}
 	}
 	or(&o.Pairs, 40)
-	or(&o.Instances, 12)
+	or(&o.Instances, 24)
 	or(&o.Checks, 4)
 	or(&o.Workers, 2)
 	if !(o.UntilS > 0) {
