@@ -18,6 +18,7 @@ import (
 	"finwright/internal/device"
 	"finwright/internal/infer"
 	"finwright/internal/model"
+	"finwright/internal/reduce"
 	"finwright/internal/unit"
 	"finwright/internal/work"
 )
@@ -236,7 +237,7 @@ func (s *study) train(ctx context.Context) error {
 		return err
 	}
 	for i := range s.runs {
-		if err := s.runs[i].reduce(s.shape, s.draws()); err != nil {
+		if err := s.runs[i].reduce(s.shape, s.draws(), s.ranges()); err != nil {
 			return err
 		}
 	}
@@ -275,7 +276,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 		if errs[i] != nil {
 			return errs[i]
 		}
-		if err := s.runs[i].reduce(s.shape, s.draws()); err != nil {
+		if err := s.runs[i].reduce(s.shape, s.draws(), s.ranges()); err != nil {
 			return err
 		}
 	}
@@ -293,6 +294,38 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 	return nil
 }
 
+// reach is how far from the middle, in standard scores, the reduced models are made for.
+const reach = 2.0
+
+// ranges are the values that the reduced models are made for.
+func (s *study) ranges() []reduce.Range {
+	out := make([]reduce.Range, len(s.unknowns))
+	for i, u := range s.unknowns {
+		out[i] = reduce.Range{Name: u.Path, Lo: u.Prior.At(-reach), Hi: u.Prior.At(reach)}
+	}
+	return out
+}
+
+// outside says which of the values found lie where no reduced model was made for.
+func (s *study) outside(best device.Values) []string {
+	beyond := map[string]bool{}
+	for i := range s.runs {
+		if r := s.runs[i].reduced; r != nil {
+			for _, name := range r.model.Outside(best) {
+				beyond[name] = true
+			}
+		}
+	}
+	var out []string
+	for _, u := range s.unknowns {
+		if beyond[u.Path] {
+			out = append(out, fmt.Sprintf("Far out: %s is at %s, beyond what the fast model was made for (%s to %s). Check the figure in the file; widen its range if it may be so.",
+				u.About, unit.Format(best[u.Path], u.Dim), unit.Format(u.Prior.At(-reach), u.Dim), unit.Format(u.Prior.At(reach), u.Dim)))
+		}
+	}
+	return out
+}
+
 // draws are values over the whole of what the search may visit, the middle first.
 func (s *study) draws() []device.Values {
 	out := []device.Values{nil}
@@ -300,7 +333,7 @@ func (s *study) draws() []device.Values {
 	for len(out) < instances {
 		z := make([]float64, len(s.unknowns))
 		for i := range z {
-			z[i] = 2 * (2*rng.Float64() - 1)
+			z[i] = reach * (2*rng.Float64() - 1)
 		}
 		out = append(out, s.values(z))
 	}
@@ -433,6 +466,7 @@ func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) 
 			out.Warnings = append(out.Warnings, fmt.Sprintf("Surprise: in %s, %s was seen but the model gives %s (%.1f standard deviations off). Check that figure, or what is missing in the description.", f.Run, f.Observed, f.Modelled, math.Abs(f.Score)))
 		}
 	}
+	out.Warnings = append(out.Warnings, s.outside(out.Best)...)
 	out.Warnings = append(out.Warnings, notHeat(s.f)...)
 	return out, nil
 }

@@ -70,8 +70,8 @@ func (o *observed) watch(ctx context.Context, shape *model.Shape, v device.Value
 const watchTolK = 0.5
 
 // reduce makes the run's reduced model from everything seen so far; draws are values drawn over all that is not known, the middle
-// (nil) first.
-func (o *observed) reduce(shape *model.Shape, draws []device.Values) error {
+// (nil) first, within ranges.
+func (o *observed) reduce(shape *model.Shape, draws []device.Values, ranges []reduce.Range) error {
 	var all [][]float64
 	for _, run := range o.seen {
 		for _, s := range run {
@@ -99,6 +99,7 @@ func (o *observed) reduce(shape *model.Shape, draws []device.Values) error {
 	if err != nil {
 		return err
 	}
+	rm.Ranges = ranges
 	o.reduced = &reduced{model: rm}
 	return nil
 }

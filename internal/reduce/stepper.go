@@ -79,7 +79,6 @@ type Stepper struct {
 
 	// scratch, R
 	q0, qMid, mid, end, slopeMid, slopeEnd, base, rhs, err []float64
-	ahead                                                  float64
 }
 
 // Work counts what a run has cost.
@@ -226,7 +225,7 @@ func (st *Stepper) start(tK, tS float64) {
 	copy(st.startX, st.x)
 	st.timeS, st.oldS, st.nextS, st.lastS, st.betweenS = tS, tS, 0, 0, math.NaN()
 	st.smooth, st.fresh = false, false
-	st.ahead = 0
+
 	st.stats, st.Work = heat.Stats{}, Work{}
 	st.balance, st.balanceTo = account{}, account{}
 	for i := range st.airK {
@@ -445,7 +444,7 @@ func (st *Stepper) growth(h, ratio float64, rejected bool) float64 {
 // restart finds the slope under the powers now in force, and a step to begin with.
 func (st *Stepper) restart() error {
 	st.smooth = false
-	st.ahead = 0
+
 	if err := st.begin(st.timeS); err != nil {
 		return err
 	}
