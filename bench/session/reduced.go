@@ -20,7 +20,7 @@ const (
 	// made
 	drawnTo = 1.645
 	// stepK is the error per step of the 3-D runs, which stand for the truth, reducedStepK that of reduced ones
-	stepK, reducedStepK = 0.01, 0.04
+	stepK, reducedStepK = 0.01, 0.03
 	seed                = 20_231
 )
 

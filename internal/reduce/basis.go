@@ -20,7 +20,7 @@ type Basis struct {
 }
 
 // maxModes bounds the modes: a step costs R³/6.
-const maxModes = 72
+const maxModes = 80
 
 // A mode is noise when its weight (squared) is below leastShare of the leading one's, or its amplitude below leastK: the
 // rounding of temperatures in kelvin is some 1e-13 K.
