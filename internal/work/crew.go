@@ -42,9 +42,11 @@ const (
 	// linger is how long a helper waits awake for the next kernel.
 	linger = 100 * time.Microsecond
 	// patience is how long a helper may be without a new chunk before the caller takes his.
-	patience = 40 * time.Microsecond
-	// A helper with the last chunk is late after so long, and not waited for awake.
-	latest = 300 * time.Microsecond
+	patience = 200 * time.Microsecond
+	// prompt is how soon a helper that is awake begins.
+	prompt = 30 * time.Microsecond
+	// latest is how long a helper with the last chunk is waited for awake.
+	latest = 400 * time.Microsecond
 	// forgiven times in a row helpers may be late; after n times more they are left
 	// out of 2ⁿ⁺⁴ kernels, n at most longestOut.
 	forgiven, longestOut = 3, 8
@@ -85,9 +87,10 @@ func (c *Crew[T]) Do(chunks int, on T, run func(on T, chunk int)) {
 			go start()
 		}
 	}
+	begun := time.Now()
 	for c.one(&c.hands[0]) {
 	}
-	switch late := c.left.Load() > 0 && c.wait(chunks); {
+	switch late := c.left.Load() > 0 && c.wait(chunks, begun); {
 	case late && !woken: // who has just been woken may be late
 		if c.late++; c.late > forgiven {
 			c.alone = 1 << min(c.late-forgiven+4, longestOut+4)
@@ -114,15 +117,16 @@ func (c *Crew[T]) one(h *hand) bool {
 
 // wait waits for the helpers after the caller has done its own, does what they have
 // not begun, or make no headway with, and tells whether they were late.
-func (c *Crew[T]) wait(chunks int) (late bool) {
+func (c *Crew[T]) wait(chunks int, begun time.Time) (late bool) {
 	n := len(c.hands)
+	enough := time.Since(begun) > prompt
 	for w := 1; w < n; w++ {
 		h := &c.hands[w]
 		if h.next.Load()>>32 > int64(w*chunks/n) {
 			continue
 		}
 		for c.one(h) { // not begun
-			late = true
+			late = enough
 		}
 	}
 	var since time.Time
@@ -140,14 +144,13 @@ func (c *Crew[T]) wait(chunks int) (late bool) {
 		if waited > patience {
 			for w := 1; w < n; w++ {
 				if c.one(&c.hands[w]) {
-					late = true
 					break
 				}
 			}
 		}
 		if waited > latest {
 			late = true
-			time.Sleep(patience) // who holds a chunk may be waiting for this processor
+			time.Sleep(prompt) // who holds a chunk may be waiting for this processor
 		}
 	}
 	return late
