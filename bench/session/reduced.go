@@ -19,9 +19,9 @@ const (
 	// drawnTo is the range of the draws in standard scores: the ends of the file's own 90 % intervals, for which the reduced model is
 	// made
 	drawnTo = 1.645
-	// stepK is the error per step of the 3-D runs, which stand for the truth, reducedStepK that of reduced ones
-	stepK, reducedStepK = 0.01, 0.03
-	seed                = 20_231
+	// stepK is the error per step of the 3-D runs, which stand for the truth
+	stepK = 0.01
+	seed  = 20_231
 )
 
 // learning is the fineness that reduced models are made at.
@@ -139,14 +139,14 @@ func (s *study) reduced(ctx context.Context, v device.Values) (*session.Result, 
 	}
 	in := reduce.Instance{Heat: m.Heat, Air: m.Air()}
 	if s.stepper == nil {
-		s.stepper, err = s.model.Stepper(in, reducedStepK)
+		s.stepper, err = s.model.Stepper(in, reduce.StepK)
 	} else {
 		err = s.stepper.Take(in)
 	}
 	if err != nil {
 		return nil, 0, err
 	}
-	spec := s.spec(v, reducedStepK)
+	spec := s.spec(v, reduce.StepK)
 	spec.Thermal = s.stepper
 	from := time.Now()
 	res, err := session.Run(ctx, m, spec)

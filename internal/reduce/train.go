@@ -42,7 +42,7 @@ type Options struct {
 	Instances int     // draws that tell how numbers depend on values; 0: 24
 	Checks    int     // 3-D runs at other draws, to find out how far off the reduced model is; 0: 4
 	Most      float64 // standard scores are drawn evenly from ± this; 0: 1.645, the ends of 90 % intervals
-	TolK      float64 // error per step of reduced runs, K; 0: 0.03
+	TolK      float64 // error per step of reduced runs, K; 0: StepK
 	Workers   int     // 3-D runs at the same time; 0: 2
 	Seed      uint64
 }
@@ -64,10 +64,13 @@ func (o Options) withDefaults() Options {
 		o.Most = 1.645
 	}
 	if !(o.TolK > 0) {
-		o.TolK = 0.03
+		o.TolK = StepK
 	}
 	return o
 }
+
+// StepK is an error per step, K, with which a reduced run's steps add less to its error than its modes do.
+const StepK = 0.1
 
 const (
 	// trainTolK is the error per step of the 3-D runs that only show what fields there are. A step that is off is off by a field

@@ -26,9 +26,12 @@ func (r *run) finish() error {
 		r.c.setPower()
 	}
 	tK := r.st.TK()
+	res.Steps = r.st.Stats().Steps
 	if r.spec.Brief {
-		if p := m.HottestReach(); p != nil && !r.spec.Bare {
-			res.Hottest = Outflow{Name: p.Name, HighestK: p.Read(tK, r.films)}
+		if !r.spec.Bare {
+			if p := m.HottestReach(); p != nil {
+				res.Hottest = Outflow{Name: p.Name, HighestK: p.Read(tK, r.films)}
+			}
 		}
 		r.margins()
 		return nil
@@ -45,7 +48,6 @@ func (r *run) finish() error {
 	}
 	b := r.st.Balance()
 	res.Balance = Balance{InJ: b.InJ, SunJ: b.GainJ, OutJ: b.OutJ, StoredJ: b.StoredJ, ClosureRel: b.ClosureRel}
-	res.Steps = r.st.Stats().Steps
 	res.Ledger = ledger(m, tK, r.st, endPower, res.Own.AtS)
 	for _, o := range res.Ledger.Outflows {
 		if o.HighestK > res.Hottest.HighestK && o.Reach {

@@ -126,6 +126,11 @@ func Run(ctx context.Context, m *model.Model, spec Spec) (*Result, error) {
 		samples = 90
 	}
 	r.everyS = math.Max(5, math.Min(untilS, 6*3600)/samples)
+	expected := int(math.Min(untilS, 6*3600)/r.everyS) + 8
+	r.res.TimeS, r.res.PowerW = make([]float64, 0, expected), make([]float64, 0, expected)
+	for i := range r.res.Series {
+		r.res.Series[i].ValueK = make([]float64, 0, expected)
+	}
 	r.sample(0)
 
 	for r.res.Own.Kind == "" {
@@ -162,11 +167,10 @@ func (r *run) prepare() error {
 	if start == 0 {
 		start = m.StartK
 	}
-	field := make([]float64, len(m.Heat.CapJK))
-	for i := range field {
-		field[i] = start
+	for i := range r.field {
+		r.field[i] = start
 	}
-	if err := st.Init(field, 0); err != nil {
+	if err := st.Init(r.field, 0); err != nil {
 		return err
 	}
 	if err := st.SetPower(r.c.powerW); err != nil {
