@@ -11,8 +11,9 @@
 // the same diagonal, with the embedded third-order companion as error estimate;
 // M. E. Hosea & L. F. Shampine, "Analysis and implementation of TR-BDF2", Applied
 // Numerical Mathematics 20 (1996) 21-37. In every stage the surface coefficients
-// are iterated to agreement with the surface temperatures; nothing is lagged but
-// what Model.Refresh does between steps. At rest: the same equations without
+// are iterated to agreement with the surface temperatures. Conductances that
+// Model.Refresh renews are constant within a step, taken for the time that keeps the
+// order. At rest: the same equations without
 // capacity, see Steady.
 //
 // Each stage's solution is shifted by the one constant that makes the sum of all

@@ -18,9 +18,10 @@ type SteadyStats struct {
 }
 
 const (
-	steadyPasses  = 200
-	steadyLinTolK = 1e-5
-	steadyTolK    = 1e-5 // mean of a surface against the one its film was taken at
+	steadyPasses = 200
+	// steadyTolK is how well temperatures are known at rest, and how well the mean of a
+	// surface must agree with the one its film was taken at, unless Options say otherwise.
+	steadyTolK = 1e-5
 )
 
 // Steady finds the temperatures at which m stays for ever with powerW (W, per
@@ -38,7 +39,7 @@ func Steady(ctx context.Context, m *Model, powerW []float64, opt Options, guess 
 		return nil, stats, err
 	}
 	if opt.LinTolK == 0 {
-		opt.LinTolK = steadyLinTolK
+		opt.LinTolK = steadyTolK
 	}
 	if err := m.checkPower(powerW); err != nil {
 		return nil, stats, err
@@ -62,7 +63,7 @@ func Steady(ctx context.Context, m *Model, powerW []float64, opt Options, guess 
 	if s.lin, err = linsolve.New(s.op, linsolve.Options{Workers: opt.Workers}); err != nil {
 		return nil, stats, err
 	}
-	s.b = newBoundary(m, s.op, steadyTolK, opt.Workers)
+	s.b = newBoundary(m, s.op, opt.LinTolK, opt.Workers)
 	s.findGroups()
 	if err := s.lump(guess == nil); err != nil {
 		return nil, stats, err

@@ -62,9 +62,12 @@ func (r *run) finish() error {
 	return r.coolDown()
 }
 
+// settleTolK is how well a temperature of rest need be known: tenths are shown.
+const settleTolK = 1e-3
+
 // settle finds where everything would come to rest if the power at the end stayed on for ever.
 func (r *run) settle(powerW []float64) error {
-	steady, _, err := heat.Steady(r.ctx, r.m.Heat, powerW, heat.Options{Workers: r.spec.Workers}, r.st.TK())
+	steady, _, err := heat.Steady(r.ctx, r.m.Heat, powerW, heat.Options{Workers: r.spec.Workers, LinTolK: settleTolK}, r.st.TK())
 	var none *heat.NoWayOutError
 	if errors.As(err, &none) {
 		return nil // heat that cannot leave settles nowhere; the limits keep NaN
