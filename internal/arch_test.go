@@ -15,13 +15,13 @@ import (
 var level = map[string]int{
 	"internal/unit": 0, "internal/cite": 0, "internal/infer": 0, "internal/work": 0,
 	"internal/linsolve": 1, "internal/part": 1, "internal/material": 1, "internal/surface": 1, "internal/joint": 1, "internal/benchlog": 1,
-	"internal/radiate": 1, "internal/thermocouple": 1, "internal/curve": 1,
+	"internal/radiate": 1, "internal/thermocouple": 1, "internal/curve": 1, "internal/follow": 1,
 	"internal/grid": 2, "internal/device": 2, "internal/heat": 2,
 	"internal/skin": 3, "internal/reduce": 3,
 	"internal/ray":   3,
 	"internal/model": 4, "internal/relation": 4,
 	"internal/session": 5,
-	"internal/learn":   6, "internal/prove": 6,
+	"internal/learn":   6, "internal/prove": 6, "internal/forecast": 6,
 	"internal/compare": 7,
 	"internal/report":  8,
 	"internal/app":     9,
@@ -31,7 +31,7 @@ var level = map[string]int{
 }
 
 // pure packages may not touch files, clocks, the network or the terminal.
-var pure = []string{"unit", "cite", "thermocouple", "curve", "linsolve", "infer", "part", "material", "surface", "joint", "grid", "heat", "radiate", "ray", "skin", "reduce", "model", "session", "learn", "compare", "prove", "relation", "report"}
+var pure = []string{"unit", "cite", "thermocouple", "curve", "linsolve", "infer", "part", "material", "surface", "joint", "grid", "heat", "radiate", "ray", "skin", "reduce", "model", "session", "learn", "forecast", "compare", "prove", "relation", "report"}
 
 var forbidden = []string{"os", "os/exec", "net", "net/http", "time", "log", "flag", "syscall", "math/rand"}
 

@@ -233,7 +233,7 @@ func logPrior(z []float64) float64 {
 // Graph. Stat. 5, 1996).
 func (f *Forecast) resample() {
 	n := len(f.draws)
-	rng := rand.New(rand.NewPCG(f.opt.Seed, uint64(f.rounds)<<32|1<<31))
+	rng := f.rng
 	at, sum := 0, f.weight[0]
 	out := make([]*draw, n)
 	first := rng.Float64()

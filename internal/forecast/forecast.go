@@ -34,7 +34,8 @@ type Forecast struct {
 	seen   []*thinned
 	nowS   float64
 
-	mode    []float64 // where the last search ended
+	rng     *rand.Rand // of resampling
+	mode    []float64  // where the last search ended
 	rounds  int
 	moved   int
 	runs    int
@@ -93,7 +94,7 @@ func New(ctx context.Context, dev Device, probes []Probe, opt Options) (*Forecas
 	if !(opt.NarrowFrac > 0) {
 		opt.NarrowFrac = 0.05
 	}
-	f := &Forecast{dev: dev, opt: opt, weight: make([]float64, opt.Draws)}
+	f := &Forecast{dev: dev, opt: opt, weight: make([]float64, opt.Draws), rng: rand.New(rand.NewPCG(opt.Seed, math.MaxUint64))}
 	for _, p := range probes {
 		f.probes = append(f.probes, p.withDefaults())
 	}
