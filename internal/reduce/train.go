@@ -78,9 +78,8 @@ const (
 	trainTolK = 1.5
 	// snapshots lie at times of this ratio, from firstSnapshotS on, and at the end
 	firstSnapshotS, snapshotRatio = 1.0, 2.3
-	// checkTolK and checkStepS are those of the 3-D runs that are taken as the truth; the longest step because what crosses sealed
-	// air is renewed between steps
-	checkTolK, checkStepS = 0.02, 60.0
+	// checkTolK is the error per step of the 3-D runs that are taken as the truth.
+	checkTolK = 0.02
 )
 
 // Train makes 3-D runs of the device at draws over all its unknowns, the reduced model from what they showed, and 3-D runs at other
@@ -235,7 +234,7 @@ func (m *Model) Check(ctx context.Context, d Drawn, untilS, tolK float64) (Check
 		return out, err
 	}
 	field := make([]float64, m.N)
-	err = solve3D(ctx, d, untilS, heat.Options{TolK: checkTolK, MaxStepS: checkStepS, Workers: 1}, func(tS float64, tK []float64) error {
+	err = solve3D(ctx, d, untilS, heat.Options{TolK: checkTolK, Workers: 1}, func(tS float64, tK []float64) error {
 		for st.Time() < tS {
 			if _, err := st.Advance(ctx, untilS); err != nil {
 				return err
