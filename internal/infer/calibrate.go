@@ -77,6 +77,27 @@ func RanksEven(ranks []int, draws, bins int, inside float64) (*Uniformity, error
 	return u, nil
 }
 
+// RanksSpread tests whether intervals are too narrow or too wide: each rank among so many draws, put back to a standard normal score
+// Φ⁻¹((rank + ½)/(draws + 1)), squared, and summed, follows χ² with as many degrees of freedom as ranks if posteriors are right. ratio is
+// that sum over its degrees of freedom, above 1 for posteriors that are too narrow, p the probability of so far an end of χ², either way.
+// Few simulations tell more by it than by counts in bins (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, §3). Ranks are discrete,
+// which makes the sum come out a little small: by a share of about 1/(draws + 1), so that some forty draws are needed.
+func RanksSpread(ranks []int, draws int) (ratio, p float64, err error) {
+	if len(ranks) == 0 || draws < 1 {
+		return 0, 0, fmt.Errorf("infer: %d ranks among %d draws: there must be some", len(ranks), draws)
+	}
+	sum := 0.0
+	for _, r := range ranks {
+		if r < 0 || r > draws {
+			return 0, 0, fmt.Errorf("infer: rank %d among %d draws", r, draws)
+		}
+		z := mathext.NormalQuantile((float64(r) + 0.5) / float64(draws+1))
+		sum += z * z
+	}
+	below := distuv.ChiSquared{K: float64(len(ranks))}.CDF(sum)
+	return sum / float64(len(ranks)), 2 * min(below, 1-below), nil
+}
+
 // Coverage is how often the middle part of the posterior held the truth.
 type Coverage struct {
 	Nominal   float64 // share of the draws in the interval

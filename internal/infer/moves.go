@@ -35,7 +35,10 @@ func (m Move) String() string {
 // nearGaussian are the shares of tries that walkers start with, farFromIt those they go on with when few fresh draws are kept in the
 // first steps: Gaussians are then mostly wasted, and the other walkers know the shape better. Of fresh draws curved valleys kept 0.1 to
 // 0.3 and took fewer calls by the second, linear, one-sided and two-mode problems kept 0.7 and took two to four times as many.
+// mostlyFresh are those they go on with when, before that, most fresh draws are kept: such draws are independent at once, and the others only
+// guard what the Gaussians may miss.
 var (
+	mostlyFresh  = [moves]float64{Stretch: 0.05, Differential: 0.1, Nearby: 0.1, Afresh: 0.75}
 	nearGaussian = [moves]float64{Stretch: 0.15, Differential: 0.3, Nearby: 0.2, Afresh: 0.35}
 	farFromIt    = [moves]float64{Stretch: 0.3, Differential: 0.55, Nearby: 0.05, Afresh: 0.1}
 )

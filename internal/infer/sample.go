@@ -21,7 +21,10 @@ type SampleOptions struct {
 	Walkers int // walkers, a multiple of 8; zero takes 2N + 2 rounded up, at least 24
 	Draws   int // draws handed out; zero takes 400
 	ESS     int // independent draws every unknown must be worth; zero takes 400
-	Seed    uint64
+	// RHat must every unknown's be below; zero takes 1.01. Its own noise is about 1 + 2/ESS for each group of walkers, so that fewer
+	// draws ask for a larger one.
+	RHat float64
+	Seed uint64
 	// Progress, when set, is told after every call how many were made and about how many will be needed, never below calls. Calls of it
 	// do not overlap.
 	Progress func(calls, expected int)
@@ -41,6 +44,9 @@ func (o SampleOptions) withDefaults(n int) SampleOptions {
 	if o.ESS == 0 {
 		o.ESS = 400
 	}
+	if o.RHat == 0 {
+		o.RHat = goodRHat
+	}
 	return o
 }
 
@@ -51,8 +57,8 @@ type Posterior struct {
 	Mean  []float64
 	Cov   *mat.SymDense // nil when there is no sample
 
-	// Status is Converged when every RHat is below 1.01 and every ESS at least what was asked for; CallLimit or Cancelled when the calls
-	// or the context ended before that.
+	// Status is Converged when every RHat is below, and every ESS at least, what was asked for; CallLimit or Cancelled when the calls or
+	// the context ended before that.
 	Status Status
 	RHat   []float64 // of each unknown: rank-normalised split R-hat of four groups of walkers that began apart
 	ESS    []float64 // of each unknown: independent draws the states are worth, for mean and spread; NaN when it cannot be told
@@ -67,15 +73,21 @@ type Posterior struct {
 	Unusable   int        // tries for which the model gave no usable number; they were refused
 	Acceptance float64    // share of tries kept
 
+	// ParetoK is the shape of the tail of Weigh's weights: below 0.7 they can be trusted. Zero for Sample.
+	ParetoK float64
+
 	states [][]float64 // step by step, all walkers of a step together, those dropped left out
 	asked  int         // the ESS asked for
+	rhat   float64     // the R-hat asked for
 }
 
 const (
 	goodRHat    = 1.01 // Vehtari et al. (2021), §4
 	groups      = 4
 	droppedPart = 0.2 // of the steps, as walkers start from an approximation
+	earlyCheck  = 8   // steps, after which walkers go on by mostlyFresh if manyFresh of the fresh draws are kept
 	firstCheck  = 30  // steps
+	manyFresh   = 0.5
 	leastSteps  = 8   // for a sample at all
 	checkGrowth = 1.2 // of the steps between checks
 	mostOdd     = 0.05
@@ -91,6 +103,16 @@ const (
 // A try for which the model gives no usable number is refused and counted. It is an error when more than one in twenty is, and when
 // the residual function fails; what there is comes with the error. A context that ends is no error.
 func Sample(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Posterior, error) {
+	s, err := newSampler(p, fit, opt)
+	if err != nil {
+		return nil, err
+	}
+	err = s.run(ctx, fit)
+	return s.posterior(), err
+}
+
+// newSampler checks what Sample and Weigh are asked and gets ready.
+func newSampler(p Problem, fit *Result, opt SampleOptions) (*sampler, error) {
 	switch {
 	case fit == nil || fit.Cov == nil:
 		return nil, errors.New("infer: no posterior without a mode and its covariance: the search did not get that far")
@@ -106,8 +128,8 @@ func Sample(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Po
 		return nil, fmt.Errorf("infer: %d walkers for %d unknowns: take a multiple of %d, at least 16 and twice the unknowns", o.Walkers, p.N, 2*groups)
 	case o.Calls < 2*o.Walkers:
 		return nil, fmt.Errorf("infer: %d calls for %d walkers: allow at least two for each", o.Calls, o.Walkers)
-	case o.Draws < 1 || o.ESS < 1:
-		return nil, fmt.Errorf("infer: %d draws worth %d: ask for at least one", o.Draws, o.ESS)
+	case o.Draws < 1 || o.ESS < 1 || !(o.RHat > 1):
+		return nil, fmt.Errorf("infer: %d draws worth %d with an R-hat of %g: ask for at least one, and for an R-hat above 1", o.Draws, o.ESS, o.RHat)
 	}
 	refs, err := references(fit, o.Seed)
 	if err != nil {
@@ -115,9 +137,7 @@ func Sample(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Po
 	}
 	e := newEvaluator(p, Options{Workers: o.Workers, Bound: fit.bound, Progress: o.Progress})
 	e.expected = o.Calls
-	s := &sampler{e: e, o: o, rng: newRand(o.Seed), refs: refs, shares: nearGaussian}
-	err = s.run(ctx, fit)
-	return s.posterior(), err
+	return &sampler{e: e, o: o, rng: newRand(o.Seed), refs: refs, shares: nearGaussian}, nil
 }
 
 // walker is a place and its cost.
@@ -173,9 +193,13 @@ func (s *sampler) run(ctx context.Context, fit *Result) error {
 		}
 		s.history = append(s.history, places)
 		if total := s.e.calls; s.odd > s.o.Walkers && float64(s.odd) > mostOdd*float64(total) {
-			return fmt.Errorf("infer: %d of %d calls gave no usable number; the first: %w", s.odd, total, s.oddest)
+			return s.oddError()
 		}
-		if step == firstCheck && s.o.Calls >= 4*s.e.calls && float64(s.kept[Afresh]) < fewFresh*float64(s.tried[Afresh]) {
+		if step == earlyCheck && float64(s.kept[Afresh]) >= manyFresh*float64(s.tried[Afresh]) {
+			s.shares, s.settled = mostlyFresh, step
+			continue
+		}
+		if step == firstCheck && s.settled == 0 && s.o.Calls >= 4*s.e.calls && float64(s.kept[Afresh]) < fewFresh*float64(s.tried[Afresh]) {
 			s.shares, s.settled = farFromIt, step
 			check = 2 * firstCheck
 			continue
@@ -409,7 +433,7 @@ func effective(chains [][]float64) float64 {
 
 func (s *sampler) good() bool {
 	for i := range s.rhat {
-		if !(s.rhat[i] < goodRHat && s.ess[i] >= float64(s.o.ESS)) {
+		if !(s.rhat[i] < s.o.RHat && s.ess[i] >= float64(s.o.ESS)) {
 			return false
 		}
 	}
@@ -420,7 +444,7 @@ func (s *sampler) good() bool {
 func (s *sampler) forecast() int {
 	factor := 1.0
 	for i := range s.rhat {
-		more := max((s.rhat[i]-1)/(goodRHat-1), float64(s.o.ESS)/s.ess[i])
+		more := max((s.rhat[i]-1)/(s.o.RHat-1), float64(s.o.ESS)/s.ess[i])
 		if math.IsNaN(more) || math.IsInf(more, 0) {
 			return s.o.Calls
 		}
@@ -432,7 +456,7 @@ func (s *sampler) forecast() int {
 // posterior gathers what there is.
 func (s *sampler) posterior() *Posterior {
 	p := &Posterior{Status: s.status, Calls: s.e.calls, Walkers: s.o.Walkers, Steps: len(s.history), Modes: len(s.refs),
-		Tried: s.tried, Kept: s.kept, Unusable: s.odd, asked: s.o.ESS}
+		Tried: s.tried, Kept: s.kept, Unusable: s.odd, asked: s.o.ESS, rhat: s.o.RHat}
 	tried, kept := 0, 0
 	for m := range moves {
 		tried, kept = tried+s.tried[m], kept+s.kept[m]
@@ -519,8 +543,15 @@ func (p *Posterior) Sentence(names []string) string {
 		worth = fmt.Sprintf("too short to tell how many independent draws of %s it is worth", nameOf(names, slow))
 	}
 	rhat := fmt.Sprintf("parts of the sample agree (R-hat %.3f at worst)", p.RHat[apart])
-	if !(p.RHat[apart] < goodRHat) {
-		rhat = fmt.Sprintf("parts of the sample disagree about %s (R-hat %.3f, should be below %.2f)", nameOf(names, apart), p.RHat[apart], goodRHat)
+	if !(p.RHat[apart] < p.rhat) {
+		rhat = fmt.Sprintf("parts of the sample disagree about %s (R-hat %.3f, should be below %.2f)", nameOf(names, apart), p.RHat[apart], p.rhat)
+	}
+	if p.Walkers == 0 {
+		uneven := fmt.Sprintf("their weights' tail has shape %.2f (good below %.1f)", p.ParetoK, goodParetoK)
+		if p.Status == Converged {
+			return fmt.Sprintf("converged after %d weighed draws: %s, %s%s", p.Calls, worth, uneven, odd)
+		}
+		return fmt.Sprintf("not converged, %v after %d weighed draws: %s, %s; intervals from it are provisional%s", p.Status, p.Calls, worth, uneven, odd)
 	}
 	if p.Status == Converged {
 		return fmt.Sprintf("converged after %d calls: %s, %s%s", p.Calls, worth, rhat, odd)

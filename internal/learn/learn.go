@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"sort"
 	"sync"
 	"sync/atomic"
 
@@ -29,7 +30,8 @@ type Options struct {
 	Anchor   model.Fineness // cells of the 3-D runs at the values found, which the answer rests on; zero takes model.Fine
 	Workers  int            // concurrent simulations; zero takes two
 	Seed     uint64
-	Draws    int                      // posterior draws to return; zero takes 13, the first being the most likely values
+	Draws    int                      // posterior draws to return beside the most likely values; zero takes 200
+	Calls    int                      // calls of the reduced models that sampling the posterior may take; zero takes 5000
 	Progress func(done, expected int) // simulations made and expected
 	// ReadLog reads one logger's file beside the device file.
 	ReadLog LogReader
@@ -50,9 +52,10 @@ type study struct {
 	oneSided []int        // those that count only while positive
 	offset   []float64    // what 3-D says beyond the reduced models, per residual
 	silent   int          // unknowns dropped because the runs say nothing about them
+	widen    []float64    // factors on the residuals, at most 1: what the reduced models were found to be off by is a further error
 	sims     atomic.Int64 // progress, in reduced runs
 	runsMade atomic.Int64 // simulations of any kind
-	expected int
+	expected atomic.Int64
 }
 
 // trainingDraws is how many pairs of draws from the prior the reduced models are made from, besides the prior's middle.
@@ -61,13 +64,18 @@ const trainingDraws = 8
 // instances is how many draws over all unknowns tell a reduced model how numbers depend on them.
 const instances = 12
 
+// starts is from how many places the last search begins, the end of the one before and draws of the prior: separate answers are
+// found so.
+const starts = 4
+
 // rounds is how often the reduced models are checked against 3-D at the values found, extended by what was seen there, and
 // the search taken up again.
 const rounds = 2
 
 // Learn finds the unknowns of the file from its stock runs: 3-D runs at the prior's middle and at a few draws of it train a
 // reduced model for each stock run, the search uses those, and where it ends 3-D runs say how far the reduced ones are off; the
-// difference is taken off and the search goes on from there. After Ctrl-C it returns what it has with the context's error: nothing
+// difference is taken off and the search goes on from there, from several starts. An ensemble of walkers then samples the posterior
+// about what was found, and 3-D runs of some draws of it say whether the reduced models held there. After Ctrl-C it returns what it has with the context's error: nothing
 // (nil) while the reduced models are still being trained.
 func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	if len(f.StockRuns) == 0 {
@@ -83,35 +91,36 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 		opt.Workers = 2
 	}
 	if opt.Draws <= 0 {
-		opt.Draws = 13
+		opt.Draws = 200
+	}
+	if opt.Calls <= 0 {
+		opt.Calls = sampleCalls
 	}
 	s, err := newStudy(f, opt)
 	if err != nil {
 		return nil, err
 	}
 	n := len(s.unknowns)
-	s.expected = len(s.runs) * (3*n + 30 + 20*(1+2*trainingDraws+rounds))
+	s.expected.Store(int64(len(s.runs)) * (weight3D*(1+2*trainingDraws+rounds+confirmed) + int64(6*n+60+opt.Calls)))
 	if n == 0 { // every figure of the file is certain: only the fits are left to tell
-		return s.result(ctx, &infer.Result{Status: infer.Converged})
+		return s.result(ctx, &infer.Result{Status: infer.Converged}, nil)
 	}
 	if !s.reshape {
 		if err := s.train(ctx); err != nil {
 			return nil, err
 		}
 	}
-	problem := infer.Problem{
-		N: n, M: s.size, OneSided: s.oneSided,
-		Residuals: func(ctx context.Context, z, dst []float64) error { return s.residuals(ctx, s.values(z), dst) },
-	}
 	var fit *infer.Result
 	var from []float64
 	for round := 0; round < rounds; round++ {
 		// the first search only has to come near: its end is where the reduced models are anchored
-		steps := 12
+		search := infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: 12}
 		if round < rounds-1 && !s.reshape {
-			steps = 3
+			search.MaxIter = 3
+		} else if !s.reshape {
+			search.MaxIter, search.Starts = 20, starts
 		}
-		if fit, err = infer.MAP(ctx, problem, infer.Options{Workers: opt.Workers, Seed: opt.Seed, From: from, MaxIter: steps}); err != nil {
+		if fit, err = infer.MAP(ctx, s.problem(), search); err != nil {
 			return nil, err
 		}
 		if ctx.Err() != nil || s.reshape || round == rounds-1 {
@@ -124,9 +133,23 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 			return nil, err
 		}
 		from = s.keepWhatMatters(fit)
-		problem.N = len(s.unknowns)
 	}
-	return s.result(ctx, fit)
+	if s.reshape || fit.Cov == nil {
+		return s.result(ctx, fit, nil)
+	}
+	post, err := s.sample(ctx, fit)
+	if err != nil {
+		return nil, err
+	}
+	return s.result(ctx, fit, post)
+}
+
+// problem is the search for the unknowns as they stand.
+func (s *study) problem() infer.Problem {
+	return infer.Problem{
+		N: len(s.unknowns), M: s.size, OneSided: s.oneSided,
+		Residuals: func(ctx context.Context, z, dst []float64) error { return s.residuals(ctx, s.values(z), dst) },
+	}
 }
 
 // newStudy reads the observations and lists the unknowns.
@@ -158,20 +181,47 @@ func newStudy(f *device.File, opt Options) (*study, error) {
 // which the runs say nothing about an unknown.
 const silent = 0.1
 
-// keepWhatMatters drops the unknowns about which the stock runs say nothing; they stay at the middle of their priors, and
+// quiet is what all unknowns that are dropped may do together to any one residual: the root of the sum of their squared effects, in its
+// standard deviations. It would widen the residual's error by half its square, 2 %.
+const quiet = 0.2
+
+// keepWhatMatters drops the unknowns about which the stock runs say nothing, the quietest first; they stay at the middle of their priors, and
 // their doubt comes back where a retrofit is judged. It returns the scores of those that stay.
 func (s *study) keepWhatMatters(fit *infer.Result) (z []float64) {
 	if fit.J == nil {
 		return fit.Z
 	}
-	rows, _ := fit.J.Dims()
+	rows, n := fit.J.Dims()
+	effect := make([]float64, n) // squared
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i
+		for k := 0; k < rows; k++ {
+			effect[i] += fit.J.At(k, i) * fit.J.At(k, i)
+		}
+	}
+	sort.SliceStable(order, func(a, b int) bool { return effect[order[a]] < effect[order[b]] })
+	dropped := make([]bool, n)
+	together := make([]float64, rows)
+	for _, i := range order {
+		if math.Sqrt(effect[i]) >= silent || math.Abs(fit.Z[i]) > 0.1 {
+			continue
+		}
+		loud := false
+		for k := range together {
+			loud = loud || together[k]+fit.J.At(k, i)*fit.J.At(k, i) > quiet*quiet
+		}
+		if loud {
+			continue
+		}
+		dropped[i] = true
+		for k := range together {
+			together[k] += fit.J.At(k, i) * fit.J.At(k, i)
+		}
+	}
 	var kept []model.Unknown
 	for i, u := range s.unknowns {
-		sum := 0.0
-		for k := 0; k < rows; k++ {
-			sum += fit.J.At(k, i) * fit.J.At(k, i)
-		}
-		if math.Sqrt(sum) >= silent || math.Abs(fit.Z[i]) > 0.1 {
+		if !dropped[i] {
 			kept = append(kept, u)
 			z = append(z, fit.Z[i])
 		}
@@ -187,12 +237,15 @@ func (s *study) keepWhatMatters(fit *infer.Result) (z []float64) {
 // fineness of the cells that learning runs on.
 var fineness = model.Fineness{TargetCells: 12_000, Across: 1}
 
-// tell reports progress; one 3-D run weighs as much as twenty reduced ones.
+// weight3D is about how many reduced runs a 3-D one takes as long as.
+const weight3D = 60
+
+// tell reports progress, in reduced runs.
 func (s *study) tell(weight int64) {
 	s.runsMade.Add(1)
 	done := int(s.sims.Add(weight))
 	if s.opt.Progress != nil {
-		s.opt.Progress(done, max(s.expected, done))
+		s.opt.Progress(done, max(int(s.expected.Load()), done))
 	}
 }
 
@@ -220,7 +273,7 @@ func (s *study) train(ctx context.Context) error {
 		for k, z := range points {
 			jobs = append(jobs, func() {
 				err := o.watch(ctx, s.shape, s.values(z), &o.seen[k])
-				s.tell(20)
+				s.tell(weight3D)
 				mu.Lock()
 				if err != nil && firstErr == nil {
 					firstErr = err
@@ -268,7 +321,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 			direct := *o
 			direct.reduced = nil
 			errs[i] = direct.compare(ctx, fine, v, dst, nil, nil)
-			s.tell(20)
+			s.tell(weight3D)
 		})
 	}
 	work.InParallel(ctx, s.opt.Workers, jobs)
@@ -396,48 +449,73 @@ func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) e
 		s.tell(1)
 		at += n
 	}
+	for i, w := range s.widen {
+		dst[i] *= w
+	}
 	return nil
 }
 
-// result puts the fit into words and numbers.
-func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) {
+// result puts the fit and the sample about it (nil: none) into words and numbers.
+func (s *study) result(ctx context.Context, fit *infer.Result, post *sampled) (*Result, error) {
 	out := &Result{Status: fit.Status.String(), Iterations: fit.Iterations, Condition: fit.Condition, Cells: s.opt.Fineness.TargetCells, Silent: s.silent}
 	out.Best = s.values(fit.Z)
-	names, narrowed := make([]string, len(s.unknowns)), fit.Narrowed()
+	out.Draws = []device.Values{out.Best}
+	names, narrowed := s.names(), fit.Narrowed()
+	cov := fit.Cov
+	if post != nil {
+		narrowed, cov = post.Narrowed(), post.Cov
+	}
 	for i, u := range s.unknowns {
-		names[i] = u.About
 		sd := 1.0
-		if fit.Cov != nil {
-			sd = math.Sqrt(fit.Cov.At(i, i))
+		if cov != nil {
+			sd = math.Sqrt(cov.At(i, i))
+		}
+		lo, hi := fit.Z[i]-z90*sd, fit.Z[i]+z90*sd
+		if post != nil {
+			// the most likely values of all together need not lie in the middle of each one's interval
+			lo, hi = math.Min(fit.Z[i], post.Quantile(i, 0.05)), math.Max(fit.Z[i], post.Quantile(i, 0.95))
 		}
 		out.Unknowns = append(out.Unknowns, Learned{
 			Path: u.Path, About: u.About, Dim: u.Dim.Name(), Source: u.Source,
 			PriorLo: u.Prior.At(-z90), PriorMid: u.Prior.At(0), PriorHi: u.Prior.At(z90),
-			Lo: u.Prior.At(fit.Z[i] - z90*sd), Mid: u.Prior.At(fit.Z[i]), Hi: u.Prior.At(fit.Z[i] + z90*sd),
+			Lo: u.Prior.At(lo), Mid: u.Prior.At(fit.Z[i]), Hi: u.Prior.At(hi),
 			Narrowed: narrowed[i],
 		})
 	}
-	if fit.Cov != nil {
+	if cov != nil {
 		n := len(s.unknowns)
 		out.Covariance = make([][]float64, n)
 		for i := range out.Covariance {
 			out.Covariance[i] = make([]float64, n)
 			for k := range out.Covariance[i] {
-				out.Covariance[i][k] = fit.Cov.At(i, k)
+				out.Covariance[i][k] = cov.At(i, k)
 			}
 		}
-		for _, g := range infer.Confounded(fit, 0.9) {
+	}
+	if words := fit.ModesSentence(names); len(fit.Others) > 0 {
+		out.Warnings = append(out.Warnings, "More than one answer fits: "+words+".")
+	}
+	switch {
+	case post != nil:
+		out.Sample = post.told
+		for _, z := range post.Draws {
+			out.Draws = append(out.Draws, s.values(z))
+		}
+		for _, g := range post.Confounded(confoundedFrom) {
 			out.Warnings = append(out.Warnings, "The runs cannot tell these apart: "+g.Sentence(names)+".")
 		}
-		draws, err := infer.Draws(fit, s.opt.Draws, s.opt.Seed)
+		out.Warnings = append(out.Warnings, post.warnings()...)
+	case cov != nil:
+		for _, g := range infer.Confounded(fit, confoundedFrom) {
+			out.Warnings = append(out.Warnings, "The runs cannot tell these apart: "+g.Sentence(names)+".")
+		}
+		draws, err := infer.Draws(fit, s.opt.Draws+1, s.opt.Seed)
 		if err != nil {
 			return nil, err
 		}
-		for _, z := range draws {
+		for _, z := range draws[1:] {
 			out.Draws = append(out.Draws, s.values(z))
 		}
-	} else {
-		out.Draws = []device.Values{out.Best}
 	}
 	if err := ctx.Err(); err != nil {
 		out.Warnings = append(out.Warnings, "Stopped early: the figures are those of the last step.")
@@ -469,6 +547,17 @@ func (s *study) result(ctx context.Context, fit *infer.Result) (*Result, error) 
 	out.Warnings = append(out.Warnings, s.outside(out.Best)...)
 	out.Warnings = append(out.Warnings, notHeat(s.f)...)
 	return out, nil
+}
+
+// confoundedFrom is how much of a known combination's variance its members' own doubts must explain away before it is told of.
+const confoundedFrom = 0.9
+
+func (s *study) names() []string {
+	names := make([]string, len(s.unknowns))
+	for i, u := range s.unknowns {
+		names[i] = u.About
+	}
+	return names
 }
 
 // z90 is the standard score of a 90 % interval's end.

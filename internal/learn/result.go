@@ -27,12 +27,29 @@ type Result struct {
 	Fits       []Fit
 	Warnings   []string // unknowns that cannot be told apart; heat may not be the cause; surprises
 	Best       device.Values
-	Draws      []device.Values // posterior draws for answers with doubt, first is Best
+	Draws      []device.Values // the first is Best, the others are draws of the posterior, in random order: any first few are a fair sample
+	Sample     *Sample         // how far the draws can be trusted; nil where they are of the Gaussian about Best (sizes in doubt, stopped early)
 	Status     string          // "converged", "iteration limit", …
 	Iterations int
 	Runs       int // simulations made
 	Condition  float64
-	Covariance [][]float64 // in score space, order of Unknowns
+	Covariance [][]float64 // of the posterior, in score space, order of Unknowns
 	Cells      int
 	Silent     int // further doubtful figures about which the runs say nothing
+}
+
+// Sample tells how the posterior was sampled and how far its draws can be trusted.
+type Sample struct {
+	Converged bool
+	Calls     int     // of the reduced models
+	LeastESS  float64 // independent draws that the least known unknown's sample is worth
+	WorstRHat float64 // of all unknowns: near 1 where parts of the sample agree
+	Words     string  // the same in a sentence
+	Confirmed int     // draws that were also run in 3-D
+	// ApartSD is how far 3-D and reduced models came apart at those draws, beyond what they differ by at Best: root of the mean square,
+	// for the observation where it is largest, in standard deviations of that observation. Added tells that it was taken into account
+	// as a further error of the observations.
+	ApartSD float64
+	ApartOf string // which observation
+	Added   bool
 }

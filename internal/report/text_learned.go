@@ -62,7 +62,14 @@ func learnedStatus(l *learn.Result) string {
 	if l.Status == "" {
 		text = "Learning"
 	}
-	return text + " after " + plural(l.Iterations, "iteration", "iterations") + " and " + plural(l.Runs, "simulated run", "simulated runs") + "."
+	text += " after " + plural(l.Iterations, "iteration", "iterations") + " and " + plural(l.Runs, "simulated run", "simulated runs") + "."
+	if s := l.Sample; s != nil {
+		text += " What else is possible: sample " + s.Words + "."
+		if s.Confirmed > 0 {
+			text += " " + plural(s.Confirmed, "draw", "draws") + " of it were run in 3-D too: the fast model was off by " + figure(s.ApartSD, 0.01) + " standard deviations of an observation at most (root mean square)."
+		}
+	}
+	return text
 }
 
 func unknownName(u learn.Learned) string {
