@@ -164,6 +164,10 @@ func (s *Shape) Partial(rm *reduce.Model, c *device.Conditions, mode string, pla
 	for i := range s.File.Sensors {
 		places = append(places[:len(places):len(places)], s.File.Sensors[i].At)
 	}
+	if b := base.Battery; b != nil && b.Part >= 0 {
+		places = append(places[:len(places):len(places)], base.Parts[b.Part].Name+" highest")
+	}
+	p.limited(rm)
 	stride := [3]int{1, g.NX, g.NX * g.NY}
 	for _, place := range places {
 		if p.few[place] != nil {
@@ -220,6 +224,42 @@ func (s *Shape) Partial(rm *reduce.Model, c *device.Conditions, mode string, pla
 		p.halfPerK = append(p.halfPerK, per)
 	}
 	return p, nil
+}
+
+// limited makes the probes of the places that a session looks for by itself, because of a limit, read few cells: of every surface,
+// and of what joins two parts, those that come to be its hottest.
+func (p *Partial) limited(rm *reduce.Model) {
+	m := p.base
+	for _, probe := range []*Probe{m.HottestReach(), m.HeldProbe()} {
+		if probe == nil {
+			continue
+		}
+		few := &Probe{Name: probe.Name, kind: probe.kind}
+		for lo := 0; lo < len(probe.elems); {
+			hi := lo
+			for hi < len(probe.elems) && probe.elems[hi].surface == probe.elems[lo].surface {
+				hi++
+			}
+			hottest := map[int32]bool{}
+			for _, c := range rm.Hottest(probe.Places[lo:hi]) {
+				hottest[c] = true
+			}
+			for i := lo; i < hi; i++ {
+				if hottest[probe.Places[i]] {
+					few.elems, few.Places = append(few.elems, probe.elems[i]), append(few.Places, probe.Places[i])
+				}
+			}
+			lo = hi
+		}
+		p.few[probe.Name] = few
+	}
+	for i := range m.Joints {
+		if m.Joints[i].Glued {
+			probe := m.JointProbe(i)
+			probe.Places = rm.Hottest(probe.Places)
+			p.few[probe.Name] = probe
+		}
+	}
 }
 
 // At is the model under values v.

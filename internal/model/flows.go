@@ -88,11 +88,15 @@ func (m *Model) JointLabel(a, b int) string {
 
 // JointProbe is the highest temperature of the cells on both sides of a joint, for the limit of its glue.
 func (m *Model) JointProbe(ji int) *Probe {
+	name := "glue " + m.Joints[ji].label(m.Shape.names)
+	if p := m.fewer(name); p != nil {
+		return p
+	}
 	g := m.Shape.Grid
 	cond := [3][]float64{m.Heat.GX, m.Heat.GY, m.Heat.GZ}
 	stride := [3]int{1, g.NX, g.NX * g.NY}
 	want := pair(m.Joints[ji].A, m.Joints[ji].B)
-	p := &Probe{Name: "glue " + m.Joints[ji].label(m.Shape.names), kind: highestOfCells, m: m}
+	p := &Probe{Name: name, kind: highestOfCells, m: m}
 	for cell, owner := range g.Owner {
 		if owner < 0 {
 			continue
@@ -112,6 +116,9 @@ func (m *Model) JointProbe(ji int) *Probe {
 // PartProbe is the mean (or highest) temperature of part b.
 func (m *Model) PartProbe(b int, highest bool) *Probe {
 	if highest {
+		if p := m.fewer(m.Parts[b].Name + " highest"); p != nil {
+			return p
+		}
 		return m.cellProbe(m.Parts[b].Name+" highest", b, highestOfCells)
 	}
 	return m.cellProbe(m.Parts[b].Name, b, meanOfCells)

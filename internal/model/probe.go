@@ -155,10 +155,8 @@ func (m *Model) surfaceOf(c int) []elem {
 // Probe makes the probe for a place of the device file: "chip", "chip highest", "plate.front", "plate.front centre",
 // "plate.front highest", "22 56 15 mm", or the name of a boundary.
 func (m *Model) Probe(place string) (*Probe, error) {
-	if few, ok := m.few[place]; ok {
-		p := *few
-		p.m = m
-		return &p, nil
+	if p := m.fewer(place); p != nil {
+		return p, nil
 	}
 	for si := range m.Surfaces {
 		if m.Surfaces[si].Boundary != "" && m.Surfaces[si].Boundary == place {
@@ -336,9 +334,29 @@ func (m *Model) pointProbe(name string, at [3]float64, body int) (*Probe, error)
 	return &Probe{Name: name, kind: atPoint, Places: places, point: at, m: m}, nil
 }
 
+// Names of the places that are looked for, not stated.
+const (
+	reachName = "hottest place a hand can reach"
+	heldName  = "where the hand holds it"
+)
+
+// fewer is a probe that Partial has made to read few cells; nil without one.
+func (m *Model) fewer(name string) *Probe {
+	few, ok := m.few[name]
+	if !ok {
+		return nil
+	}
+	p := *few
+	p.m = m
+	return &p
+}
+
 // HottestReach is the hottest place a hand can reach: over all outer surfaces that are not inside channels or on a support.
 func (m *Model) HottestReach() *Probe {
-	p, err := m.surfaceProbe("hottest place a hand can reach", highestOfSurface, func(_ int, s *Surface) bool { return s.Reach })
+	if p := m.fewer(reachName); p != nil {
+		return p
+	}
+	p, err := m.surfaceProbe(reachName, highestOfSurface, func(_ int, s *Surface) bool { return s.Reach })
 	if err != nil {
 		return nil
 	}
@@ -347,7 +365,10 @@ func (m *Model) HottestReach() *Probe {
 
 // HeldProbe is the hottest place on what lies in a hand; nil when nothing does.
 func (m *Model) HeldProbe() *Probe {
-	p, err := m.surfaceProbe("where the hand holds it", highestOfSurface, func(_ int, s *Surface) bool { return s.Held })
+	if p := m.fewer(heldName); p != nil {
+		return p
+	}
+	p, err := m.surfaceProbe(heldName, highestOfSurface, func(_ int, s *Surface) bool { return s.Held })
 	if err != nil {
 		return nil
 	}
