@@ -1,6 +1,6 @@
 // Package compare runs stock and every retrofit of a device under the same conditions and puts them side by side: minutes to
-// the end with low, middle and high, how it ends, margin, nearest limit, the hottest place a hand can reach, mass added, and
-// what a watt less would do.
+// the end with low, middle and high, the chance of lasting and the air up to which it is good, what makes up the doubt, margin,
+// nearest limit, the hottest place a hand can reach, mass added, and what a watt less would do.
 //
 // Start reading at Compare.
 package compare
@@ -8,9 +8,7 @@ package compare
 import (
 	"context"
 	"errors"
-	"hash/fnv"
 	"math"
-	"math/rand/v2"
 	"sort"
 	"strings"
 	"sync"
@@ -19,39 +17,58 @@ import (
 	"finwright/internal/learn"
 	"finwright/internal/model"
 	"finwright/internal/session"
+	"finwright/internal/standin"
 	"finwright/internal/work"
 )
 
 // Options steer a comparison. The zero value is good.
 type Options struct {
-	Fine, Coarse model.Fineness // cells of the answer shown and of the draws; zero takes model.Fine and model.Coarse
+	Fine, Coarse model.Fineness // cells of the answer shown, and of the 3-D runs that train the stand-ins; zero takes model.Fine and standin's own
 	Workers      int            // designs run at the same time; zero takes two
-	Draws        int            // draws of the doubt for each design; zero takes 8
+	Draws        int            // draws of the doubt for each design; zero takes 200
 	UntilS       float64        // time asked for; 0: until the battery is empty
 	Only         []string       // retrofits to run; empty: all
+	Seed         uint64
 	Progress     func(done, expected int, what string)
 }
 
 // wattLess is how much less the main source makes in the "what would a watt less do" run.
 const wattLessW = 1.0
 
-// fineWeight is about how many coarse runs a fine one takes as long as.
-const fineWeight = 12
+const (
+	fineWeight = 12 // a fine run takes about as long as so many that train
+	chunk      = 10 // draws that are one job, and take about as long as one run that trains
+)
+
+// design is what is known of one design on the way.
+type design struct {
+	file     *device.File
+	fine     *session.Result
+	model    *model.Model // of the fine run
+	err      error
+	standin  *standin.Design
+	outcomes []*standin.Outcome // draws; [0] at the best values
+	airK     []float64          // per draw, the warmest air in which it lasts; NaN: not known
+	less     *standin.Outcome   // with lessW less in the main source
+	lessW    float64
+	confirm  []*standin.Outcome // in 3-D, at the draws of confirmed
+}
 
 // Compare runs the study. learned may be nil. After Ctrl-C it returns the rows it has, without a verdict, with the context's
 // error.
+//
+// The answers shown come from a 3-D run on fine cells at the most likely values. How sure they are comes from a stand-in for each
+// design, anchored to that run, at hundreds of draws of what is in doubt; at two of them, towards either end, 3-D runs on fine
+// cells say how far the stand-in is off.
 func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Options) (*Study, error) {
 	if opt.Fine == (model.Fineness{}) {
 		opt.Fine = model.Fine
-	}
-	if opt.Coarse == (model.Fineness{}) {
-		opt.Coarse = model.Coarse
 	}
 	if opt.Workers <= 0 {
 		opt.Workers = 2
 	}
 	if opt.Draws <= 0 {
-		opt.Draws = 8
+		opt.Draws = 200
 	}
 	names := []string{""}
 	for i := range f.Retrofits {
@@ -60,18 +77,20 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 		}
 	}
 	best := device.Values{}
+	var draws []device.Values
 	if learned != nil {
-		best = learned.Best
+		best, draws = learned.Best, learned.Draws
 	}
 	st := &Study{Device: f.Device, About: f.About, Invented: f.Invented, Mode: f.Mode, Learned: learned, Draws: opt.Draws, Rows: make([]Row, len(names))}
 
-	expected := len(names) * (fineWeight + opt.Draws + 2)
+	training := standin.Options{Best: best, Learned: draws, Draws: opt.Draws, Ambient: true, UntilS: opt.UntilS, Fineness: opt.Coarse, Seed: opt.Seed}
+	expected := len(names) * (fineWeight*(1+confirmed) + training.Runs() + 2*(opt.Draws/chunk+1))
 	done := 0
 	var mu sync.Mutex
 	tell := func(what string, weight int) {
 		mu.Lock()
 		defer mu.Unlock()
-		done += weight
+		done = min(done+weight, expected)
 		if opt.Progress != nil {
 			opt.Progress(done, expected, what)
 		}
@@ -79,73 +98,90 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 
 	// Every single run is a job of its own, so that both cores stay busy to the end. Results go to fixed places: the order of
 	// finishing does not matter.
-	type designState struct {
-		file    *device.File
-		model   *model.Model
-		coarse  []*session.Result // draws; [0] at the best values
-		less    *session.Result
-		lessW   float64
-		fine    *session.Result
-		err     error
-		massKg  float64
-		unknown []model.Unknown
+	states := make([]design, len(names))
+	var cancelled error
+	inParallel := func(jobs []func()) {
+		if cancelled == nil {
+			cancelled = work.InParallel(ctx, opt.Workers, jobs)
+		}
 	}
-	states := make([]designState, len(names))
 	var jobs []func()
 	for i := range names {
-		d := &states[i]
-		row := &st.Rows[i]
-		row.Name, row.MassAddedKg, row.WattLessMin, row.WattLessK = names[i], math.NaN(), math.NaN(), math.NaN()
-		if names[i] == "" {
-			row.Name = "stock"
-		} else {
+		d, row := &states[i], &st.Rows[i]
+		row.empty(names[i])
+		if names[i] != "" {
 			row.About = f.Retrofits[indexOf(f, names[i])].About
 		}
-		var notes []string
-		d.file, notes, d.err = f.Variant(names[i])
-		row.Notes = notes
+		d.file, row.Notes, d.err = f.Variant(names[i])
 		if d.err != nil {
 			continue
 		}
-		d.coarse = make([]*session.Result, opt.Draws+1)
 		jobs = append(jobs, func() {
 			// the answer shown, in 3-D at the best values
 			d.fine, d.model, d.err = runOnce(ctx, d.file, best, opt.Fine, session.Spec{Design: row.Name, UntilS: opt.UntilS, CoolS: 6 * 60, TolK: 0.04})
 			tell(row.Name, fineWeight)
 		})
 	}
-	cancelled := work.InParallel(ctx, opt.Workers, jobs)
+	inParallel(jobs)
 
-	jobs = jobs[:0]
+	jobs = nil
+	failed := make([]error, len(names)) // of the stand-ins: the answer shown stays
 	for i := range names {
-		d := &states[i]
+		d, row := &states[i], &st.Rows[i]
 		if d.err != nil || d.model == nil {
 			continue
 		}
-		d.unknown = d.model.Unknowns
-		for _, p := range d.model.Parts {
-			d.massKg += p.MassKg
+		jobs = append(jobs, func() {
+			own := training
+			own.Progress = func() { tell(row.Name, 1) }
+			if d.standin, failed[i] = standin.Build(ctx, d.file, own); failed[i] == nil {
+				failed[i] = d.standin.Anchor(ctx, d.fine)
+			}
+			if failed[i] != nil {
+				d.standin = nil
+			}
+		})
+	}
+	inParallel(jobs)
+
+	jobs = nil
+	for i := range names {
+		d, row := &states[i], &st.Rows[i]
+		if d.standin == nil {
+			continue
 		}
-		row := &st.Rows[i]
-		for k := 0; k <= opt.Draws; k++ {
+		d.outcomes, d.airK = make([]*standin.Outcome, len(d.standin.Draws)), make([]float64, len(d.standin.Draws))
+		for from := 0; from < len(d.outcomes); from += chunk {
 			jobs = append(jobs, func() {
-				v := drawOf(d.unknown, learned, best, k)
-				d.coarse[k], _, _ = runOnce(ctx, d.file, v, opt.Coarse, session.Spec{Values: v, UntilS: opt.UntilS, Brief: true, TolK: 0.05})
-				tell(row.Name, 1)
+				d.ask(ctx, from, min(from+chunk, len(d.outcomes)))
+				tell(row.Name, 2)
 			})
 		}
 		jobs = append(jobs, func() {
-			v, w := oneWattLess(d.model, d.file, best)
-			if v != nil {
-				d.less, _, _ = runOnce(ctx, d.file, v, opt.Coarse, session.Spec{UntilS: opt.UntilS, Brief: true, TolK: 0.05})
-				d.lessW = w
+			if v, w := oneWattLess(d.model, d.file, best); v != nil {
+				if o, err := d.standin.Ask(ctx, v); err == nil {
+					d.less, d.lessW = o, w
+				}
 			}
-			tell(row.Name, 1)
 		})
 	}
-	if cancelled == nil {
-		cancelled = work.InParallel(ctx, opt.Workers, jobs)
+	inParallel(jobs)
+
+	jobs = nil
+	for i := range names {
+		d, row := &states[i], &st.Rows[i]
+		for _, k := range d.toConfirm() {
+			jobs = append(jobs, func() {
+				if o, err := d.standin.Ask3D(ctx, d.standin.Draws[k], opt.Fine); err == nil {
+					mu.Lock()
+					d.confirm[k] = o
+					mu.Unlock()
+				}
+				tell(row.Name, fineWeight)
+			})
+		}
 	}
+	inParallel(jobs)
 
 	var rows []Row
 	for i := range names {
@@ -160,20 +196,16 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 		}
 		row.Result = d.fine
 		if states[0].model != nil {
-			row.MassAddedKg = d.massKg - states[0].massKg
+			row.MassAddedKg = massKg(d.model) - massKg(states[0].model)
 		}
-		fill(row, d.fine, d.coarse)
-		if d.less != nil && d.coarse[0] != nil {
-			row.WattLessW = d.lessW
-			if !lasts(d.coarse[0]) {
-				row.WattLessMin = (d.less.End.AtS - d.coarse[0].End.AtS) / 60
-			}
-			row.WattLessK = mainSensor(d.coarse[0], d.coarse[0].End.AtS) - mainSensor(d.less, d.coarse[0].End.AtS)
+		if failed[i] != nil && cancelled == nil {
+			row.Notes = append(row.Notes, "how sure this is could not be worked out: "+inWords(failed[i]))
 		}
+		d.fill(row, opt.Seed)
 		rows = append(rows, *row)
 	}
 	st.Rows = rows
-	st.BatteryMin, st.AskedMin = batterySpread(states[0].model, states[0].coarse), opt.UntilS/60
+	st.BatteryMin, st.AskedMin = states[0].batterySpread(), opt.UntilS/60
 	if cancelled != nil {
 		return st, cancelled
 	}
@@ -184,6 +216,13 @@ func Compare(ctx context.Context, f *device.File, learned *learn.Result, opt Opt
 	st.Assumptions = Assumptions(f, states[0].model)
 	st.Verdict = verdict(st)
 	return st, nil
+}
+
+func massKg(m *model.Model) (kg float64) {
+	for i := range m.Parts {
+		kg += m.Parts[i].MassKg
+	}
+	return kg
 }
 
 // inWords says what is wrong without the lines of the file: the text stands in a sentence.
@@ -215,40 +254,6 @@ func runOnce(ctx context.Context, f *device.File, v device.Values, fine model.Fi
 		return nil, nil, err
 	}
 	return res, m, nil
-}
-
-// drawOf gives draw k of a design's unknowns: what was learned together comes from one posterior draw, so that designs stay
-// comparable; what the stock runs never saw (a new bond line) comes from its prior, with a seed made of its path. Draw 0 is
-// the best value of everything.
-func drawOf(unknowns []model.Unknown, learned *learn.Result, best device.Values, k int) device.Values {
-	v := device.Values{}
-	for p, x := range best {
-		v[p] = x
-	}
-	if k == 0 {
-		return v
-	}
-	var from device.Values
-	if learned != nil && len(learned.Draws) > 0 {
-		from = learned.Draws[0]
-		if n := len(learned.Draws) - 1; n > 0 { // the first are the best values
-			from = learned.Draws[1+(k-1)%n]
-		}
-	}
-	for _, u := range unknowns {
-		if x, ok := from[u.Path]; ok {
-			v[u.Path] = x
-			continue
-		}
-		h := fnv.New64a()
-		h.Write([]byte(u.Path))
-		z := rand.New(rand.NewPCG(h.Sum64(), uint64((k+1)/2))).NormFloat64()
-		if k%2 == 0 {
-			z = -z // antithetic pairs keep the middle in the middle
-		}
-		v[u.Path] = u.Prior.At(math.Max(-2.5, math.Min(2.5, z)))
-	}
-	return v
 }
 
 // oneWattLess takes a watt off the part that makes most heat, or half of it when it makes less than two. nil when nothing
@@ -284,44 +289,6 @@ func oneWattLess(m *model.Model, f *device.File, best device.Values) (device.Val
 	}
 	v[path] = m.Sources[main].FullW - less
 	return v, less
-}
-
-// fill takes the spreads from the draws. The coarse cells' own error is taken off: draws are shifted by what fine and coarse
-// cells differ by at the best values.
-func fill(row *Row, fine *session.Result, coarse []*session.Result) {
-	row.EndKinds = map[session.EndKind]int{}
-	base := coarse[0]
-	var minutes, skin, margin []float64
-	lasted := 0
-	for _, r := range coarse[1:] {
-		if r == nil || base == nil {
-			continue
-		}
-		row.EndKinds[r.End.Kind]++
-		shift := 1.0
-		if base.End.AtS > 0 {
-			shift = fine.End.AtS / base.End.AtS
-		}
-		if r.End.Kind == session.BatteryEmpty || r.End.Kind == session.TimeOver {
-			lasted++
-			shift = 1 // the battery's time does not depend on cells
-		}
-		minutes = append(minutes, r.End.AtS*shift/60)
-		skin = append(skin, r.Hottest.HighestK-zeroC+fine.Hottest.HighestK-base.Hottest.HighestK)
-		if r.Nearest >= 0 && base.Nearest >= 0 && fine.Nearest >= 0 {
-			margin = append(margin, r.Limits[r.Nearest].MarginK+fine.Limits[fine.Nearest].MarginK-base.Limits[base.Nearest].MarginK)
-		}
-	}
-	row.Minutes = spreadOf(minutes, fine.End.AtS/60)
-	row.SkinC = spreadOf(skin, fine.Hottest.HighestK-zeroC)
-	mid := math.NaN()
-	if fine.Nearest >= 0 {
-		mid = fine.Limits[fine.Nearest].MarginK
-	}
-	row.MarginK = spreadOf(margin, mid)
-	if n := len(minutes); n > 0 {
-		row.Chance = float64(lasted) / float64(n)
-	}
 }
 
 const zeroC = 273.15
@@ -372,31 +339,6 @@ func mainSensor(r *session.Result, atS float64) float64 {
 		return s.ValueK[k-1] + w*(s.ValueK[k]-s.ValueK[k-1])
 	}
 	return math.NaN()
-}
-
-// batterySpread is when the battery would be empty at full power, min; NaN when fed from outside.
-func batterySpread(m *model.Model, draws []*session.Result) Spread {
-	nan := Spread{math.NaN(), math.NaN(), math.NaN()}
-	if m == nil || m.Battery == nil || !m.Battery.Discharges {
-		return nan
-	}
-	draw := m.Battery.OtherW
-	for _, s := range m.Sources {
-		if !s.Cell {
-			draw += s.FullW
-		}
-	}
-	if draw <= 0 {
-		return nan
-	}
-	mid := m.Battery.EnergyJ / draw / 60
-	var all []float64
-	for _, r := range draws {
-		if r != nil && r.MeanDrawW > 0 && len(r.BatteryJ) > 0 {
-			all = append(all, r.BatteryJ[0]/r.MeanDrawW/60)
-		}
-	}
-	return spreadOf(all, mid)
 }
 
 func wanted(name string, only []string) bool {

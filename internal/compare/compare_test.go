@@ -71,9 +71,10 @@ retrofits:
 func TestRetrofitsSideBySide(t *testing.T) {
 	f := parse(t, lamp)
 	opt := few
+	opt.Draws = 40
 	last, total := 0, 0
 	opt.Progress = func(done, expected int, what string) {
-		if done <= last || done > expected || what == "" {
+		if done < last || done > expected || what == "" {
 			t.Errorf("%d of %d: %q after %d", done, expected, what, last)
 		}
 		last, total = done, expected
@@ -106,7 +107,7 @@ func TestRetrofitsSideBySide(t *testing.T) {
 		for _, k := range row.EndKinds {
 			n += k
 		}
-		if n != 8 || !(row.Chance >= 0 && row.Chance <= 1) {
+		if n != 40 || !(row.Chance >= 0 && row.Chance <= 1) {
 			t.Errorf("%s: %d draws, chance %g", row.Name, n, row.Chance)
 		}
 		within(t, row.Name+": minutes", row.Minutes.Mid, row.Result.End.AtS/60, 1e-9)
@@ -131,7 +132,7 @@ func TestRetrofitsSideBySide(t *testing.T) {
 		t.Errorf("floating: %q", floating.Failed)
 	}
 	verdict := strings.Join(st.Verdict, "\n")
-	for _, want := range []string{"As it is, the device stops itself (s)", "“fins” lasts until the battery is empty (8 of 8 draws of what is in doubt do)", "Why: in the stock device", "“paint” hardly matters",
+	for _, want := range []string{"As it is, the device stops itself (s)", "“fins” lasts until the battery is empty (40 of 40 draws of what is in doubt do)", "Why: in the stock device", "“paint” hardly matters",
 		"“floating” could not be run: part \"orphan\" touches no other part.", "it adds " + unit.Format(fins.MassAddedKg, unit.Mass), "A saved watt beside metal"} {
 		if !strings.Contains(verdict, want) {
 			t.Errorf("the verdict lacks %q:\n%s", want, verdict)
@@ -141,7 +142,7 @@ func TestRetrofitsSideBySide(t *testing.T) {
 	if !(stock.WattLessMin > 0 && stock.WattLessK > 5) || stock.WattLessW != 1 || !math.IsNaN(fins.WattLessMin) || !(fins.WattLessK > 0) {
 		t.Errorf("a watt less: stock %g min, %g K; fins %g min, %g K", stock.WattLessMin, stock.WattLessK, fins.WattLessMin, fins.WattLessK)
 	}
-	if st.Draws != 8 || st.Device != "lamp" || !st.Invented || st.Mode != "on" || !strings.Contains(st.Conditions, "still air") {
+	if st.Draws != 40 || st.Device != "lamp" || !st.Invented || st.Mode != "on" || !strings.Contains(st.Conditions, "still air") {
 		t.Errorf("%+v", st)
 	}
 	seen := map[string]bool{}
@@ -153,6 +154,26 @@ func TestRetrofitsSideBySide(t *testing.T) {
 	}
 	if !seen["natural convection from faces, one factor for all"] {
 		t.Errorf("assumptions %+v", st.Assumptions)
+	}
+
+	// what makes up the doubt adds up to about all of it; 3-D agrees; fins buy warmer air than paint
+	for _, row := range []*Row{stock, fins, paint} {
+		sum := 0.0
+		for _, c := range row.Causes {
+			sum += c.Share
+		}
+		if len(row.Causes) < 2 || sum < 0.7 || sum > 1.4 {
+			t.Errorf("%s: causes %+v", row.Name, row.Causes)
+		}
+		if row.Confirmed != 2 || !(math.Abs(row.OffK) < 0.3) || !(row.ChanceLo <= row.Chance && row.Chance <= row.ChanceHi) {
+			t.Errorf("%s: %d confirmed, off by %g K, chance %g (%g to %g)", row.Name, row.Confirmed, row.OffK, row.Chance, row.ChanceLo, row.ChanceHi)
+		}
+		if len(row.Limits) == 0 || row.Limits[0].Name != "s stops it" || len(row.Headrooms) != 41 {
+			t.Errorf("%s: %+v, %d draws", row.Name, row.Limits, len(row.Headrooms))
+		}
+	}
+	if !(stock.SureUpToC < paint.SureUpToC && paint.SureUpToC+10 < fins.SureUpToC) {
+		t.Errorf("sure up to %g, with paint %g, with fins %g °C", stock.SureUpToC, paint.SureUpToC, fins.SureUpToC)
 	}
 
 	opt.Progress, opt.Workers = nil, 1
@@ -209,7 +230,7 @@ func stopMin(powerW float64) float64 {
 
 func TestLumpedBlock(t *testing.T) {
 	opt := few
-	opt.Draws = 24
+	opt.Draws = 60
 	st, err := Compare(context.Background(), parse(t, block), nil, opt)
 	if err != nil {
 		t.Fatal(err)
@@ -220,10 +241,10 @@ func TestLumpedBlock(t *testing.T) {
 	// when the 2.5 W block stops, the 1.5 W one has risen three fifths of 25 K
 	within(t, "a watt less, degrees", row.WattLessK, 10, 0.15)
 	within(t, "battery", st.BatteryMin.Mid, 0.5/2.5*60, 1e-9)
-	// 90 % of the draws lie between 2.4 and 2.6 W; 24 draws tell the ends to about a third of the width
+	// 90 % of the draws lie between 2.4 and 2.6 W; 60 draws tell the ends to about a third of the width
 	within(t, "at 2.6 W", row.Minutes.Lo, stopMin(2.6), 0.35*(stopMin(2.5)-stopMin(2.6)))
 	within(t, "at 2.4 W", row.Minutes.Hi, stopMin(2.4), 0.35*(stopMin(2.4)-stopMin(2.5)))
-	if row.Chance != 0 || row.EndKinds[session.Stopped] != 24 {
+	if row.Chance != 0 || row.EndKinds[session.Stopped] != 60 {
 		t.Errorf("chance %g, ends %v", row.Chance, row.EndKinds)
 	}
 	within(t, "margin", row.MarginK.Mid, 0, 0.05)
@@ -269,8 +290,8 @@ func TestStockThatCannotBeRun(t *testing.T) {
 func TestCancel(t *testing.T) {
 	f := parse(t, strings.Replace(block, "limits:", "retrofits:\n  paint: {changes: [{refinish: {part: block, finish: dark}}]}\nlimits:", 1))
 	rows := map[int]int{}
-	for k := 1; ; k++ {
-		if k > 40 {
+	for k := 1; ; k += 3 {
+		if k > 120 {
 			t.Fatal("it never ends by itself")
 		}
 		ctx, cancel := context.WithCancel(context.Background())
@@ -307,50 +328,6 @@ func TestCancel(t *testing.T) {
 	cancel()
 	if st, err := Compare(ctx, f, nil, few); !errors.Is(err, context.Canceled) || len(st.Rows) != 0 {
 		t.Errorf("cancelled before: %v", err)
-	}
-}
-
-// What two designs share is the same in the same draw, learned or not.
-func TestDrawsArePaired(t *testing.T) {
-	q := unit.RangeSI(1, 1.2, unit.Power)
-	u := func(paths ...string) (out []model.Unknown) {
-		for _, p := range paths {
-			out = append(out, model.Unknown{Path: p, Prior: q.Prior()})
-		}
-		return out
-	}
-	best := device.Values{"power": 7}
-	learned := &learn.Result{Best: best, Draws: []device.Values{best, {"power": 6}, {"power": 8}}}
-	sum := 0.0
-	for k := range 40 {
-		a := drawOf(u("power", "film", "old joint"), learned, best, k)
-		b := drawOf(u("new joint", "film", "power"), learned, best, k)
-		if diff := cmp.Diff(a, drawOf(u("power", "film", "old joint"), learned, best, k)); diff != "" {
-			t.Fatalf("draw %d differs from itself: %s", k, diff)
-		}
-		if k == 0 {
-			if diff := cmp.Diff(best, a); diff != "" {
-				t.Errorf("draw 0: %s", diff)
-			}
-			continue
-		}
-		if a["film"] != b["film"] || a["power"] != b["power"] || a["power"] != []float64{8, 6}[k%2] {
-			t.Errorf("draw %d: %v beside %v", k, a, b)
-		}
-		if a["old joint"] == b["new joint"] {
-			t.Errorf("draw %d: two joints with one value, %v", k, a)
-		}
-		sum += a["film"] - 1.1
-		if k%2 == 0 {
-			within(t, fmt.Sprintf("draws %d and %d about the middle", k-1, k), sum, 0, 1e-9)
-			sum = 0
-		}
-	}
-	if best["power"] != 7 || len(best) != 1 {
-		t.Errorf("the best values were changed: %v", best)
-	}
-	if v := drawOf(u("power"), &learn.Result{Draws: []device.Values{best}}, best, 3); v["power"] != 7 {
-		t.Errorf("the only draw there is was not taken: %v", v)
 	}
 }
 

@@ -121,10 +121,17 @@ func verdict(st *Study) []string {
 		if !math.IsNaN(row.MassAddedKg) && math.Abs(row.MassAddedKg) >= 0.0005 {
 			s += fmt.Sprintf("; it %s %s", map[bool]string{true: "adds", false: "saves"}[row.MassAddedKg > 0], unit.Format(math.Abs(row.MassAddedKg), unit.Mass))
 		}
+		if t := sureInWords(row); t != "" {
+			s += "; " + t
+		}
 		out = append(out, s+".")
 		if i == 0 && row.Chance >= 0.5 && why(stock, row) != "" {
 			out = append(out, why(stock, row))
 		}
+		if i == 0 {
+			out = appendSaid(out, causesInWords(row))
+		}
+		out = appendSaid(out, offInWords(row))
 	}
 	sort.SliceStable(bad, func(a, b int) bool { return bad[a].Result.End.AtS > bad[b].Result.End.AtS })
 	for _, row := range bad {
@@ -152,6 +159,14 @@ func verdict(st *Study) []string {
 	return out
 }
 
+// appendSaid leaves out what is not said.
+func appendSaid(out []string, s string) []string {
+	if s == "" {
+		return out
+	}
+	return append(out, s)
+}
+
 // lasting puts a chance into a verb: most likely values alone do not make a design last.
 func lasting(chance float64) string {
 	switch {
@@ -163,7 +178,7 @@ func lasting(chance float64) string {
 	return "would last at the most likely values only"
 }
 
-// chanceInWords counts the draws that lasted.
+// chanceInWords says how many of the draws lasted.
 func chanceInWords(row *Row) string {
 	n, k := 0, 0
 	for kind, c := range row.EndKinds {
