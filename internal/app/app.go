@@ -151,7 +151,8 @@ func Check(path string) (*CheckReport, error) {
 
 // LearnOptions steer Learn.
 type LearnOptions struct {
-	Seed uint64
+	Seed  uint64
+	Draws int // of what was learned; 0: the learner's own number
 }
 
 // Learning is what was learned, and how the logs it was learned from were read.
@@ -183,7 +184,7 @@ func learnFile(ctx context.Context, f *device.File, opt LearnOptions, tell Tell)
 		return nil, nil, err
 	}
 	g, read := logs.forLearning(f)
-	l, err := learn.Learn(ctx, g, learn.Options{Seed: opt.Seed, ReadLog: read,
+	l, err := learn.Learn(ctx, g, learn.Options{Seed: opt.Seed, ReadLog: read, Draws: opt.Draws,
 		Progress: func(done, expected int) { tell.say("learning", float64(done), float64(expected)) }})
 	return l, logs, err
 }
@@ -213,7 +214,7 @@ func Run(ctx context.Context, path string, opt RunOptions, tell Tell) (*session.
 	}
 	var values device.Values
 	if opt.Learn {
-		l, _, err := learnFile(ctx, f, LearnOptions{opt.Seed}, tell)
+		l, _, err := learnFile(ctx, f, LearnOptions{Seed: opt.Seed}, tell)
 		if err != nil {
 			return nil, err
 		}
@@ -261,6 +262,14 @@ type CompareOptions struct {
 	Seed   uint64
 }
 
+// compareDraws is how many draws a comparison makes.
+func compareDraws(asked int) int {
+	if asked > 0 {
+		return asked
+	}
+	return 200
+}
+
 // learningShare is about how much of a comparison's time goes into learning.
 const learningShare = 0.5
 
@@ -279,11 +288,11 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 		}
 	}
 	// one bar for both halves, so that the time left is that of the whole
-	learned, logs, err := learnFile(ctx, f, LearnOptions{opt.Seed}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
+	learned, logs, err := learnFile(ctx, f, LearnOptions{opt.Seed, 1 + compareDraws(opt.Draws)}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
 	if err != nil && !errors.Is(err, learn.ErrNothing) {
 		return nil, err
 	}
-	st, err := compare.Compare(ctx, f, learned, compare.Options{Only: opt.Only, UntilS: opt.UntilS, Draws: opt.Draws,
+	st, err := compare.Compare(ctx, f, learned, compare.Options{Only: opt.Only, UntilS: opt.UntilS, Draws: compareDraws(opt.Draws), Seed: opt.Seed,
 		Progress: func(done, expected int, what string) {
 			tell.say("comparing: "+what, learningShare+(1-learningShare)*float64(done)/float64(expected), 1)
 		}})

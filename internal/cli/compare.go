@@ -55,7 +55,7 @@ func compareCommand(e *env) *cobra.Command {
 	f := cmd.Flags()
 	f.StringArrayVar(&opt.Only, "only", nil, "compare this retrofit only; may be repeated")
 	f.Var(seconds{s: &opt.UntilS}, "for", "the time asked for, such as \"90 min\" (default: until the battery is empty)")
-	f.IntVar(&opt.Draws, "draws", 0, "draws of what is in doubt, for low and high (default 8)")
+	f.IntVar(&opt.Draws, "draws", 0, "draws of what is in doubt, for low, high and chances (default 200)")
 	f.StringVar(&page, "page", "", "also write the study as one self-contained HTML page")
 	f.Uint64Var(&opt.Seed, "seed", 7, "seed of learning and draws")
 	return cmd

@@ -47,6 +47,7 @@ type pageRow struct {
 	Name, About, Failed              string
 	Anchor                           string // id of the design's own block; empty when it has none
 	Minutes, End, EndClass, Chance   string
+	Air                              string // up to which it is sure
 	Own                              string
 	Bar                              template.HTML
 	Margin, MarginTo, Touch, TouchAt string
@@ -151,7 +152,7 @@ func newPage(s *compare.Study) *page {
 		counts = append(counts, strconv.Itoa(len(g.list))+" "+lowerFirst(g.word))
 	}
 	p.AssumedNote = plural(len(s.Assumptions), "figure", "figures") + " the file leaves open: " + strings.Join(counts, "; ") + ". Within each group the widest doubt comes first."
-	p.DrawsNote = strings.TrimSpace(p.DrawsNote + " " + longerNote(s))
+	p.DrawsNote = strings.TrimSpace(strings.TrimSpace(p.DrawsNote+" "+clean(confirmedWords(s.Rows))) + " " + longerNote(s))
 	p.CurvesWide = allCurves(ps, s, "wide", 860, 400, 7.6, 24)
 	p.CurvesNarrow = allCurves(ps, s, "narrow", 340, 320, 6.3, 16)
 	p.HasCurves = p.CurvesWide != ""
@@ -217,7 +218,7 @@ func endClass(k session.EndKind) string {
 func newRow(ps *pictures, s *compare.Study, r compare.Row) pageRow {
 	end := rowEnd(r)
 	out := pageRow{Name: clean(r.Name), About: clean(r.About), Failed: clean(r.Failed), Minutes: together(Minutes(r.Minutes)), End: endWord(end), EndClass: endClass(end),
-		Chance: Chance(r.Chance, s.Draws), Margin: together(minus(Margin(r.MarginK))), Touch: together(Celsius(r.SkinC)), TouchAt: clean(touchPlace(r)),
+		Chance: chanceOf(r, s.Draws), Air: sureAir(r), Margin: together(minus(Margin(r.MarginK))), Touch: together(Celsius(r.SkinC)), TouchAt: clean(touchPlace(r)),
 		Mass: minus(massWords(r.MassAddedKg)), Own: ownWords(r), WattLess: together(minus(wattLessGain(r))), WattLessK: wattLessCooler(r)}
 	if l, ok := nearest(r.Result); ok {
 		out.MarginTo = clean(l.Name)
@@ -257,6 +258,9 @@ func newDesign(ps *pictures, s *compare.Study, row compare.Row, anchor string, s
 	}
 	if draws := drawsWords(row.EndKinds); draws != "" && s.Draws > 1 {
 		out.Ends = append(out.Ends, "Of the draws: "+draws+".")
+	}
+	if words := causeWords(row); words != "" {
+		out.Ends = append(out.Ends, minus(clean("At full power to the end, "+Margin(row.HeadroomK)+" are left of the nearest limit. What keeps that in doubt: "+words+".")))
 	}
 	if sections {
 		if out.Section = sectionPicture(ps, shared, row.Name, r.Section); out.Section != "" {

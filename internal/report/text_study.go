@@ -22,7 +22,24 @@ func (p *Printer) Study(s *compare.Study) error {
 	p.list("▸ ", strong, s.Verdict, "No verdict.")
 	p.howLong(s)
 	p.sideBySide(s)
+	p.doubts(s)
 	return p.err
+}
+
+// doubts tells, per design, what its doubt comes from.
+func (p *Printer) doubts(s *compare.Study) {
+	var rows [][]cell
+	for _, r := range s.Rows {
+		if words := causeWords(r); words != "" {
+			rows = append(rows, []cell{c(r.Name), c(Margin(r.HeadroomK)), c(words)})
+		}
+	}
+	if len(rows) == 0 {
+		return
+	}
+	p.heading("What keeps it in doubt")
+	p.table([]column{{head: "design", least: 9}, {head: "left at the goal", least: 9}, {head: "share of the doubt", least: 20}}, rows)
+	p.paragraph("  ", faint, "Left at the goal: of the nearest limit, at full power to the end, also where the device would have stopped itself long before; negative is what is missing. "+causesNote)
 }
 
 // studySetting says under what the designs are compared.
@@ -166,15 +183,21 @@ func (p *Printer) sideBySide(s *compare.Study) {
 		if own := ownWords(r); own != "" {
 			lasting += "\n" + own
 		}
-		if ch := Chance(r.Chance, s.Draws); ch != dash {
+		if ch := chanceOf(r, s.Draws); ch != dash {
 			lasting += "\nlasts: " + ch
+		}
+		if air := sureAir(r); air != "" {
+			lasting += "\n" + air
 		}
 		rows = append(rows, []cell{c(r.Name), {lasting, endLook(end)},
 			c(marginWords(r)), c(touchWords(r)), c(massWords(r.MassAddedKg)), c(wattLessGain(r))})
 	}
 	p.table(cols, rows)
 	if s.Draws > 1 {
-		p.paragraph("  ", faint, "Lasts: the share of "+plural(s.Draws, "draw", "draws")+" from what is not known exactly that reach the goal. In brackets: 90 % of them.")
+		p.paragraph("  ", faint, "Lasts: the share of "+plural(s.Draws, "draw", "draws")+" from what is not known exactly that reach the goal. In brackets: 90 % of them. 9 in 10 up to: the air above which fewer than that would.")
+		if words := confirmedWords(s.Rows); words != "" {
+			p.paragraph("  ", faint, words)
+		}
 	}
 	for _, r := range s.Rows {
 		for _, n := range r.Notes {

@@ -169,6 +169,61 @@ func Chance(share float64, draws int) string {
 	return figure(math.Round(share*20)*5, 1) + " %"
 }
 
+// chanceOf is a design's chance with its 90 % interval where that is wide: "70 % (58 to 81)".
+func chanceOf(r compare.Row, draws int) string {
+	text := Chance(r.Chance, draws)
+	if text != dash && r.Chance >= 0.05 && r.Chance <= 0.95 && r.ChanceHi-r.ChanceLo > 0.1 {
+		text += fmt.Sprintf(" (%.0f to %.0f)", 100*r.ChanceLo, 100*r.ChanceHi)
+	}
+	return text
+}
+
+// sureAir is the air up to which a chance of nine in ten holds: "9 in 10 up to 31 °C"; empty when not known.
+func sureAir(r compare.Row) string {
+	switch t := r.SureUpToC; {
+	case math.IsNaN(t) || !(r.AirToC > r.AirFromC):
+		return ""
+	case math.IsInf(t, 1):
+		return "9 in 10 beyond " + figure(r.AirToC, 1) + " °C"
+	case math.IsInf(t, -1):
+		return "9 in 10 not even at " + figure(r.AirFromC, 1) + " °C"
+	default:
+		return "9 in 10 up to " + figure(math.Floor(t), 1) + " °C"
+	}
+}
+
+// causeWords ranks what keeps a design in doubt: "45 % heat of chip, 32 % natural convection in channels"; empty when nothing stands out.
+func causeWords(r compare.Row) string {
+	var out []string
+	for _, c := range r.Causes {
+		if len(out) == mostCauses {
+			break
+		}
+		out = append(out, percent(c.Share)+" "+c.About)
+	}
+	return strings.Join(out, ", ")
+}
+
+const mostCauses = 5
+
+// causesNote explains shares of doubt.
+const causesNote = "Shares of the variance of what is left to the nearest limit that would go, on average, if that figure alone became known. Good to about 5 %; they need not add up to 100 %."
+
+// confirmedWords tells how the draws were checked; empty when they were not.
+func confirmedWords(rows []compare.Row) string {
+	n, off, name := 0, 0.0, ""
+	for _, r := range rows {
+		n += r.Confirmed
+		if r.Confirmed > 0 && (name == "" || math.Abs(r.OffK) > math.Abs(off)) {
+			off, name = r.OffK, r.Name
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return plural(n, "draw was", "draws were") + " made in 3-D on fine cells as well: the margins differ by " + Kelvins(math.Abs(off)) + " at most (" + name + ")."
+}
+
 // endKinds is the fixed order in which kinds of endings are told.
 var endKinds = []session.EndKind{session.Stopped, session.Dimmed, session.LimitPassed, session.BatteryEmpty, session.TimeOver}
 
