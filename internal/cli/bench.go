@@ -13,7 +13,7 @@ import (
 
 // benchCommand is the group of commands about tests at the bench.
 func benchCommand(e *env) *cobra.Command {
-	cmd := &cobra.Command{Use: "bench", Short: "tests at the bench: how a logger's file is understood",
+	cmd := &cobra.Command{Use: "bench", Short: "tests at the bench: plan one, read a logger's file, judge the log",
 		Example: "  finwright bench",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
@@ -22,7 +22,7 @@ func benchCommand(e *env) *cobra.Command {
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() }}
-	cmd.AddCommand(benchReadCommand(e))
+	cmd.AddCommand(benchPlanCommand(e), benchReadCommand(e), benchJudgeCommand(e))
 	return cmd
 }
 

@@ -1,0 +1,181 @@
+package benchtest
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"finwright/internal/curve"
+	"finwright/internal/device"
+	"finwright/internal/model"
+	"finwright/internal/session"
+)
+
+// An invented sealed box: a chip on a board in a plastic case, and a retrofit that brings its heat out by a copper post to a plate on the
+// back. Small, so that a test takes seconds.
+const box = `
+device: test beacon
+invented: true
+parts:
+  shell: {material: PC-ABS, box: 50 x 70 x 24 mm, wall: 2 mm}
+  board: {material: populated board, box: 42 x 60 x 1.6 mm, at: 4 5 16 mm}
+  chip: {material: silicon, plate: 14 x 14 mm, thickness: 1.4 mm, on: board.back, heat: 2.4 to 3.2 W}
+joints:
+  chip balls: {between: [chip, board], conductance: 6000 to 12000 W/m2K}
+sensors:
+  chip sensor: {at: chip, stops at: 85 °C ± 2 K}
+battery: {energy: 4 Wh ± 5 %, state: discharging}
+conditions: {ambient: 23 °C, air: still}
+retrofits:
+  copper back:
+    changes:
+      - add:
+          post: {material: copper C110, box: 14 x 14 x 14.6 mm, at: 18 28 0 mm}
+          plate: {material: aluminium 6061, plate: 48 x 66 mm, thickness: 2 mm, on: shell.back, finish: black anodised}
+      - rejoin:
+          post bond: {between: [chip, post], filler: thermal epoxy, thickness: 0.1 mm ± 0.04 mm}
+          post foot: {between: [post, plate], filler: thermal epoxy, thickness: 0.1 mm ± 0.04 mm}
+          back bond: {between: [shell, plate], filler: thermal epoxy, thickness: 0.15 mm}
+`
+
+func parse(t testing.TB, yaml string) *device.File {
+	t.Helper()
+	f, err := device.Parse("test.yaml", []byte(yaml))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// small cells for the tests' own runs.
+var small = model.Fineness{TargetCells: 900, Across: 1, Rays: 1 << 10}
+
+// truth is a device as it really is, for logs: built from its own text, on other cells than those of the judge.
+type truth struct {
+	yaml, design string
+	powerW       float64
+	places       []string
+	offsetK      []float64 // of the probes
+	noiseK       float64
+	driftKPerH   float64
+	everyS       float64
+	untilS       float64
+	coolS        float64 // logged on after a stop
+	seed         uint64
+}
+
+// log makes the truth's log with the model, its power and bonds being those of the text.
+func (tr truth) log(t testing.TB) (Log, *session.Result) {
+	t.Helper()
+	f := parse(t, tr.yaml)
+	v, _, err := f.Variant(tr.design)
+	if err != nil {
+		t.Fatal(err)
+	}
+	values := device.Values{"parts.chip.heat": tr.powerW}
+	shape, err := model.NewShape(v, values, model.Fineness{TargetCells: 2500, Across: 1, Rays: 1 << 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := shape.At(values, nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := m.FullPowerW()[0]; got != tr.powerW {
+		t.Fatalf("the chip makes %g W, not %g: its path in the file is another", got, tr.powerW)
+	}
+	res, err := session.Run(context.Background(), m, session.Spec{Values: values, UntilS: tr.untilS, CoolS: tr.coolS, Watch: tr.places})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(tr.seed, 9))
+	var log Log
+	for k, place := range tr.places {
+		var s curve.Samples
+		for i := range res.Series {
+			if res.Series[i].Name != place || res.Series[i].Kind != "place" {
+				continue
+			}
+			for sec := 0.0; sec <= res.TimeS[len(res.TimeS)-1]; sec += tr.everyS {
+				s.TimeS = append(s.TimeS, sec)
+				s.TK = append(s.TK, at(res.TimeS, res.Series[i].ValueK, sec)+tr.offsetK[k]+tr.noiseK*rng.NormFloat64()+tr.driftKPerH*sec/3600)
+			}
+		}
+		log.Probes = append(log.Probes, Logged{Name: place, At: place, Samples: s})
+	}
+	last := log.Probes[0].TimeS[log.Probes[0].Len()-1]
+	for sec := 0.0; sec <= last; sec += 60 {
+		log.Room.TimeS = append(log.Room.TimeS, sec)
+		log.Room.TK = append(log.Room.TK, 296.15+tr.driftKPerH*sec/3600)
+	}
+	return log, res
+}
+
+// backs are where the tests' probes sit.
+var backs = []string{"plate.back centre", "shell.front centre"}
+
+// A log of the retrofit whose post bond is a tenth of what was planned: that bond is named, and none else.
+func TestJudgeNamesTheBondAtFault(t *testing.T) {
+	for _, tc := range []struct {
+		name, from, to string
+		want           []string // one of these must be blamed, and no others
+	}{
+		{"all as planned", "", "", nil},
+		{"post bond hardly wetted", "post bond: {between: [chip, post], filler: thermal epoxy, thickness: 0.1 mm ± 0.04 mm}", "post bond: {between: [chip, post], conductance: 500 W/m2K}", []string{"post bond", "post foot"}},
+		{"post foot hardly wetted", "post foot: {between: [post, plate], filler: thermal epoxy, thickness: 0.1 mm ± 0.04 mm}", "post foot: {between: [post, plate], conductance: 400 W/m2K}", []string{"post bond", "post foot"}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			yaml := box
+			if tc.from != "" {
+				if !strings.Contains(box, tc.from) {
+					t.Fatal("the text to change is not in the device")
+				}
+				yaml = strings.Replace(box, tc.from, tc.to, 1)
+			}
+			log, _ := truth{yaml: yaml, design: "copper back", powerW: 2.95, places: backs, offsetK: []float64{0.6, -0.5}, noiseK: 0.15, driftKPerH: 0.8, everyS: 10, untilS: 2400, seed: 4}.log(t)
+			v, err := Judge(context.Background(), parse(t, box), log, Options{Retrofit: "copper back", Fineness: small, Draws: 2, Seed: 7})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var blamed []string
+			for _, b := range v.Blamed {
+				blamed = append(blamed, v.Bonds[b].Name)
+			}
+			t.Logf("as planned %.3f, blamed %v, fits %v (%.2f), ended %s %v, margin %+v", v.AsPlanned, blamed, v.Fits, v.Off, v.Ended, v.Chance, v.Margin)
+			for _, b := range v.Bonds {
+				t.Logf("  %s: %.3f, × %.1f, shows %.2f K, %.1f sd", b.Name, b.Chance, b.Factor, b.ShowsK, b.AtSd)
+			}
+			for _, p := range v.Points {
+				t.Logf("  %s %.0f s: %.2f, planned %.2f ± %.2f, found %.2f", p.Probe, p.AtS, p.ReadK-zeroC, p.PlannedK-zeroC, p.SdK, p.FoundK-zeroC)
+			}
+			for _, n := range v.Next {
+				t.Log("  next: " + n)
+			}
+			if !v.Fits {
+				t.Errorf("the log does not fit: %.2f standard deviations", v.Off)
+			}
+			if tc.want == nil {
+				if v.AsPlanned < 0.5 || len(blamed) > 0 {
+					t.Errorf("a sound bond is blamed: %v, as planned %.2f", blamed, v.AsPlanned)
+				}
+				return
+			}
+			if len(blamed) == 0 || v.AsPlanned > 0.1 {
+				t.Fatalf("no bond is blamed; as planned %.2f", v.AsPlanned)
+			}
+			for _, b := range blamed {
+				if b == "back bond" {
+					t.Errorf("a sound bond is blamed: %v", blamed)
+				}
+			}
+			for _, b := range v.Blamed {
+				x := v.Bonds[b]
+				if x.Factor[0] > 30 || x.Factor[2] < 6 || math.IsNaN(x.Factor[1]) {
+					t.Errorf("%s is said to be %.1f times worse; it is some twenty times", x.Name, x.Factor)
+				}
+			}
+		})
+	}
+}
