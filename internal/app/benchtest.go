@@ -29,30 +29,28 @@ type BenchOptions struct {
 // benchLearns is about how much of a plan's or a verdict's time goes into learning.
 const benchLearns = 0.4
 
-// benchStart loads the file and learns what its stock runs say, with one bar for all.
-func benchStart(ctx context.Context, path string, opt BenchOptions, what string, tell Tell) (*device.File, *learn.Result, benchtest.Options, error) {
-	var bo benchtest.Options
-	f, err := device.Load(path)
-	if err != nil {
-		return nil, nil, bo, err
-	}
-	if _, _, err := f.Variant(opt.Design); err != nil {
-		return nil, nil, bo, err
-	}
-	learned, _, err := learnFile(ctx, f, LearnOptions{opt.Seed}, func(task string, done, total float64) { tell.say(task, benchLearns*done/total, 1) })
+// benchStart learns what a file's stock runs say, with one bar for all.
+func benchStart(ctx context.Context, f *device.File, opt BenchOptions, what string, tell Tell) (benchtest.Options, error) {
+	learned, _, err := learnFile(ctx, f, LearnOptions{Seed: opt.Seed}, func(task string, done, total float64) { tell.say(task, benchLearns*done/total, 1) })
 	if err != nil && !errors.Is(err, learn.ErrNothing) {
-		return nil, nil, bo, err
+		return benchtest.Options{}, err
 	}
-	bo = benchtest.Options{Retrofit: opt.Design, Setting: opt.Setting, Learned: learned, UntilS: opt.UntilS, Seed: opt.Seed,
+	return benchtest.Options{Retrofit: opt.Design, Setting: opt.Setting, Learned: learned, UntilS: opt.UntilS, Seed: opt.Seed,
 		Progress: func(done, expected int) {
 			tell.say(what, benchLearns+(1-benchLearns)*float64(done)/float64(expected), 1)
-		}}
-	return f, learned, bo, nil
+		}}, nil
 }
 
 // PlanBench works out the run sheet of a test.
 func PlanBench(ctx context.Context, path string, opt BenchOptions, tell Tell) (*report.PlannedTest, error) {
-	f, _, bo, err := benchStart(ctx, path, opt, "planning the test", tell)
+	f, err := device.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	if _, _, err := f.Variant(opt.Design); err != nil {
+		return nil, err
+	}
+	bo, err := benchStart(ctx, f, opt, "planning the test", tell)
 	if err != nil {
 		return nil, err
 	}
@@ -115,7 +113,17 @@ func JudgeBench(ctx context.Context, path, logPath string, opt JudgeOptions, tel
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", logPath, err)
 	}
-	f, _, bo, err := benchStart(ctx, path, opt.BenchOptions, "judging the test", tell) // what is wrong with the log was told before
+	others := *f
+	if runs := runsOf(f, logPath); len(runs) > 0 { // what is learned must not know the log that it is held against
+		others.StockRuns = slices.Clone(f.StockRuns)
+		for i := len(runs) - 1; i >= 0; i-- {
+			others.StockRuns = slices.Delete(others.StockRuns, runs[i], runs[i]+1)
+		}
+		if r := &f.StockRuns[runs[0]]; opt.Design == "" && opt.Setting.RoomK == 0 && len(log.Room.TimeS) == 0 && r.Ambient.Given() {
+			opt.Setting.RoomK, opt.Setting.RoomErrorK = r.Ambient.Mid, math.Max(benchtest.RoomErrorK, (r.Ambient.Hi-r.Ambient.Lo)/2)
+		}
+	}
+	bo, err := benchStart(ctx, &others, opt.BenchOptions, "judging the test", tell)
 	if err != nil {
 		return nil, err
 	}

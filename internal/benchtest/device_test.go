@@ -135,7 +135,7 @@ func TestJudgeNamesTheBondAtFault(t *testing.T) {
 				yaml = strings.Replace(box, tc.from, tc.to, 1)
 			}
 			log, _ := truth{yaml: yaml, design: "copper back", powerW: 2.95, places: backs, offsetK: []float64{0.6, -0.5}, noiseK: 0.15, driftKPerH: 0.8, everyS: 10, untilS: 2400, seed: 4}.log(t)
-			v, err := Judge(context.Background(), parse(t, box), log, Options{Retrofit: "copper back", Fineness: small, Draws: 2, Seed: 7})
+			v, err := Judge(context.Background(), parse(t, box), log, Options{Retrofit: "copper back", Fineness: small, Anchor: small, Draws: 2, Seed: 7})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -241,7 +241,16 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 	v.Off, v.Fits = math.Sqrt(chi/n), chi < n+3*math.Sqrt(2*n)
 	v.points(r, w, after, best, &log, readK)
 	v.Planned = r.ending(e)
-	v.curves(r, &log, endS, tauS)
+	heldJ, err := r.held(ctx, endS)
+	if err != nil {
+		return nil, err
+	}
+	r.say(1)
+	v.Power = curve.Estimate{Refused: "no curve can be read"}
+	for _, p := range r.mid.FullPowerW() {
+		v.PowerW += p
+	}
+	v.curves(e, &log, endS, tauS, heldJ)
 	v.margin(e, after, best, endS)
 	v.before(&log, endS)
 	if err := v.forward(ctx, f, opt, r, w, readK, all, e, draws); err != nil {
@@ -300,7 +309,7 @@ func (v *Verdict) room(f *device.File, log *Log, opt *Options) {
 	first /= float64(n)
 	switch {
 	case set.RoomK != 0:
-		v.RoomFrom = "said"
+		v.RoomFrom = "as said, here or in the device file"
 	case log.Room.Len() > 0:
 		set.RoomK, v.RoomFrom = log.Room.TK[0], "the room's probe at the start"
 	case n > 0:
@@ -518,8 +527,8 @@ func (v *Verdict) points(r *rig, w *network, after state, best guess, log *Log, 
 }
 
 // curves reads each probe's curve on its own.
-func (v *Verdict) curves(r *rig, log *Log, endS, tauS float64) {
-	for _, p := range log.Probes {
+func (v *Verdict) curves(e *effects, log *Log, endS, tauS, heldJ float64) {
+	for i, p := range log.Probes {
 		c := Curve{Name: p.Name, At: p.At}
 		room := curve.Samples{TimeS: []float64{0}, TK: []float64{v.RoomK}} // drift is off already
 		s := curve.Series{Samples: p.Samples, Room: room}
@@ -532,8 +541,8 @@ func (v *Verdict) curves(r *rig, log *Log, endS, tauS float64) {
 			c.Refused = err.Error()
 		} else {
 			c.Tau, c.Steady, c.Seen, c.Two = fit.TauS, fit.RiseK, fit.SeenShare, fit.Exponentials == 2
-			if !v.Power.Given() || p.At == log.Probes[0].At {
-				v.power(r, fit)
+			if t := &e.base; !v.Power.Given() {
+				v.power(fit, heldJ, at(t.timeS, t.placeK[i], endS)-e.startK)
 			}
 		}
 		for _, from := range []float64{math.Min(3*tauS, endS/2), math.Min(tauS, endS/3), 0} {
@@ -559,20 +568,39 @@ func inside(timeS []float64, from, to float64) int {
 	return n
 }
 
-// capacityShare is how well a device's heat capacity is known from its parts, half width of 90 %. Common practice, no source.
-const capacityShare = 0.2
+// capacityShare is how well the heat that a device holds for each kelvin at a probe is known, half width of 90 %. Common practice, no source.
+const capacityShare = 0.25
 
-// power reads the power from a curve's slope and the model's capacity.
-func (v *Verdict) power(r *rig, fit *curve.Fit) {
-	c := 0.0
-	for i := range r.mid.Parts {
-		c += r.mid.Parts[i].CapacityJK
+// power reads the power from a curve's slope. The capacity is that which the probe stands for: what the model's device holds at the end,
+// for each kelvin that the probe has risen; a probe on the warmest face stands for less than the whole.
+func (v *Verdict) power(fit *curve.Fit, heldJ, riseK float64) {
+	if !(riseK > 1) {
+		v.Power = curve.Estimate{Refused: "the probe hardly warms"}
+		return
 	}
+	c := heldJ / riseK
 	v.Power = curve.PowerFromWarming(fit, unit.Quantity{Dim: unit.HeatCapacity, Kind: unit.Range, Lo: c * (1 - capacityShare), Mid: c, Hi: c * (1 + capacityShare)}, curve.WholeDevice)
-	v.PowerW = 0
-	for _, w := range r.mid.FullPowerW() {
-		v.PowerW += w
+}
+
+// held is the heat that the device of the run expected has taken up by a time, J.
+func (r *rig) held(ctx context.Context, s float64) (float64, error) {
+	var field []float64
+	spec := session.Spec{Values: r.base, StartK: r.at.StartK, UntilS: s, NoStop: true, NoDim: true, NoEmpty: true, Bare: true, TolK: tolK, Workers: 1,
+		OnStep: func(_ float64, tK []float64) { field = append(field[:0], tK...) }}
+	if _, err := session.Run(ctx, r.mid, spec); err != nil {
+		return 0, err
 	}
+	startK := r.at.StartK
+	if startK == 0 {
+		startK = r.mid.StartK
+	}
+	sum := 0.0
+	for c, cap := range r.mid.Heat.CapJK {
+		if cap > 0 {
+			sum += cap * (field[c] - startK)
+		}
+	}
+	return sum, nil
 }
 
 // margin is how far the nearest sensor was from its act at the end.
@@ -658,6 +686,7 @@ func (v *Verdict) forward(ctx context.Context, f *device.File, opt Options, r *r
 			for p, y := range values[i] {
 				x[p] = y
 			}
+			x = r.unbiased(x)
 			x[roomPath] = fc.RoomK
 			at := len(jobs)
 			jobs = append(jobs, func() {

@@ -16,8 +16,8 @@ type row struct {
 
 // row takes a figure out of every run.
 func (e *effects) row(of func(*trace) float64) row {
-	base := of(&e.base)
-	x := row{base: base, perZ: make([]float64, len(e.moved)+len(e.fault)), fault: make([][]float64, len(e.fault))}
+	base := of(&e.from)
+	x := row{base: of(&e.base), perZ: make([]float64, len(e.moved)+len(e.fault)), fault: make([][]float64, len(e.fault))}
 	for i := range e.moved {
 		x.perZ[i] = (of(&e.moved[i]) - base) / e.stepZ[i]
 	}

@@ -30,8 +30,8 @@ type RunSheet struct {
 	End      Ending // how it is expected to end, all as planned
 	LengthS  float64
 	// JointS is when the readings show a MainBond worse by ProbeFactor beyond doubt, LastS when they say whether it lasts; +Inf: not in this test.
-	JointS, LastS float64
-	Lasts         bool // what LastS would say, all as planned
+	JointS, LastS float64 // LastS 0: the model is sure beforehand
+	Lasts         bool    // what LastS would say, all as planned
 	Table         []SheetRow
 
 	WarmStartK   float64 // a start this much warmer …
@@ -94,7 +94,7 @@ func Plan(ctx context.Context, f *device.File, opt Options) (*RunSheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.counting(opt.Progress, r.runsNeeded()+10)
+	r.counting(opt.Progress, r.runsNeeded()+6+4*anchorWeight)
 	field, err := r.warmed(ctx)
 	if err != nil {
 		return nil, err
@@ -279,6 +279,13 @@ func (r *rig) decide(s *RunSheet, e *effects, chosen []int, goal row, main int) 
 	s.JointS, s.LastS = math.Inf(1), math.Inf(1)
 	end := e.goal(math.Min(r.untilS, s.End.EmptyS))
 	s.Lasts = len(e.base.gates) == 0 || end.base > 0
+	none, err := r.network(nil, nil)
+	if err != nil {
+		return err
+	}
+	if _, sd := none.given(nil).of(end, -1, 1); len(e.base.gates) > 0 && math.Abs(end.base) > decided*sd {
+		s.LastS = 0
+	}
 	for k := 1; k <= 20; k++ {
 		untilS := s.LengthS * float64(k) / 20
 		times := make([]float64, readTimes)
@@ -381,7 +388,7 @@ func (r *rig) further(ctx context.Context, s *RunSheet, f *device.File, opt Opti
 	for i := range s.Pairs {
 		jobs = append(jobs, func() {
 			errs[3+i] = r.pair(ctx, f, opt, &s.Pairs[i])
-			r.say(1)
+			r.say(anchorWeight)
 		})
 	}
 	if err := work.InParallel(ctx, r.workers, jobs); err != nil {
@@ -397,7 +404,7 @@ func (r *rig) further(ctx context.Context, s *RunSheet, f *device.File, opt Opti
 	}
 	if lying.timeS != nil && len(e.base.gates) > 0 {
 		g := e.nearestGate(s.LengthS)
-		s.LyingK = at(e.base.timeS, e.base.gates[g].marginK, s.LengthS) - at(lying.timeS, lying.gates[g].marginK, s.LengthS)
+		s.LyingK = at(e.from.timeS, e.from.gates[g].marginK, s.LengthS) - at(lying.timeS, lying.gates[g].marginK, s.LengthS)
 	}
 	s.SafetyStops = safety(full, e, first, r.at.RoomK)
 	return nil
@@ -408,7 +415,7 @@ func (r *rig) session(ctx context.Context, shape *model.Shape, spec session.Spec
 	if err != nil {
 		return nil, err
 	}
-	spec.Values, spec.Brief, spec.TolK, spec.Workers = r.base, true, tolK, 1
+	spec.Values, spec.Brief, spec.TolK, spec.Workers = r.unbiased(r.base), true, tolK, 1
 	return session.Run(ctx, m, spec)
 }
 
@@ -460,12 +467,16 @@ func (r *rig) pair(ctx context.Context, f *device.File, opt Options, p *PairRun)
 	set := r.at
 	set.WindMS, set.StartK = p.WindMS, 0
 	g, _ := bench(v, set)
-	shape, err := model.NewShape(g, r.base, r.fine)
+	shape, err := model.NewShape(g, r.base, r.anchor)
 	if err != nil {
 		p.Failed = err.Error()
 		return nil
 	}
-	res, err := r.session(ctx, shape, session.Spec{UntilS: opt.UntilS, Bare: true})
+	m, err := shape.At(r.base, nil, "")
+	if err != nil {
+		return err
+	}
+	res, err := session.Run(ctx, m, session.Spec{Values: r.base, UntilS: opt.UntilS, Bare: true, TolK: tolK, Workers: 1})
 	if err != nil {
 		return err
 	}
@@ -473,13 +484,16 @@ func (r *rig) pair(ctx context.Context, f *device.File, opt Options, p *PairRun)
 	return nil
 }
 
+// farGlueK is how far from its limit a glue may stay and still be worth a line, K. Common practice, no source.
+const farGlueK = 30.0
+
 // safety is what else ends the test: limits of hand, cell and glue, and what the first probe reads when one is reached, by the ratio
 // of rises at the end.
 func safety(res *session.Result, e *effects, first int, roomK float64) []SafetyStop {
 	var out []SafetyStop
 	glue, left := -1, math.Inf(1) // of the glues the one that comes nearest to its limit
 	for i := range res.Limits {
-		if l := &res.Limits[i]; l.Kind == "glue" && l.LimitK-l.HighestK < left {
+		if l := &res.Limits[i]; l.Kind == "glue" && l.LimitK-l.HighestK < math.Min(left, farGlueK) {
 			glue, left = i, l.LimitK-l.HighestK
 		}
 	}

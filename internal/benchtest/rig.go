@@ -100,6 +100,8 @@ type rig struct {
 	untilS   float64
 	workers  int
 	fine     model.Fineness
+	anchor   model.Fineness
+	biasK    map[string]float64 // by sensor: how much warmer the coarser cells have it than the anchor's
 	tell     func(weight int)
 }
 
@@ -109,7 +111,8 @@ type Options struct {
 	Setting  Setting
 	Learned  *learn.Result  // from the stock runs; may be nil
 	UntilS   float64        // longest run; zero: until the battery is empty, or four hours
-	Fineness model.Fineness // zero takes model.Coarse
+	Fineness model.Fineness // cells of the runs that show how things move; zero takes model.Coarse
+	Anchor   model.Fineness // cells of the run that shows where they are; zero takes model.Fine
 	Workers  int            // runs at the same time; zero takes two
 	Draws    int            // of the doubt, for forecasts; zero takes 16
 	Seed     uint64
@@ -131,6 +134,9 @@ func newRig(f *device.File, opt Options) (*rig, error) {
 	}
 	if r.fine == (model.Fineness{}) {
 		r.fine = model.Coarse
+	}
+	if r.anchor = opt.Anchor; r.anchor == (model.Fineness{}) {
+		r.anchor = model.Fine
 	}
 	var planned *device.File
 	planned, r.at = bench(v, opt.Setting)
@@ -347,7 +353,11 @@ const tolK = 0.05
 
 // run makes one run without stops.
 func (r *rig) run(ctx context.Context, v device.Values, watch []string) (trace, error) {
-	m, err := r.shape.At(v, nil, "")
+	return r.runOn(ctx, r.shape, v, watch)
+}
+
+func (r *rig) runOn(ctx context.Context, shape *model.Shape, v device.Values, watch []string) (trace, error) {
+	m, err := shape.At(v, nil, "")
 	if err != nil {
 		return trace{}, err
 	}
@@ -379,7 +389,8 @@ var faults = []float64{2, 5, 15, 60}
 
 // effects is how readings move: the run expected, one for each unknown a standard deviation off, and for each bond those with faults.
 type effects struct {
-	base  trace
+	base  trace     // on the anchor's cells
+	from  trace     // the same on those of all the other runs
 	moved []trace   // by unknown
 	stepZ []float64 // by how much each was moved, in scores
 	fault [][]trace // by bond and faults
@@ -395,7 +406,7 @@ func (r *rig) measure(ctx context.Context, watch []string) (*effects, error) {
 		e.startK = r.at.StartK
 	}
 	var jobs []func()
-	errs := make([]error, 1+n+len(r.bonds)*len(faults))
+	errs := make([]error, 2+n+len(r.bonds)*len(faults))
 	job := func(dst *trace, v device.Values) {
 		k := len(jobs)
 		jobs = append(jobs, func() {
@@ -403,7 +414,15 @@ func (r *rig) measure(ctx context.Context, watch []string) (*effects, error) {
 			r.say(1)
 		})
 	}
-	job(&e.base, r.base)
+	fine, err := model.NewShape(r.file, r.base, r.anchor)
+	if err != nil {
+		return nil, err
+	}
+	jobs = append(jobs, func() {
+		e.base, errs[0] = r.runOn(ctx, fine, r.base, watch)
+		r.say(anchorWeight)
+	})
+	job(&e.from, r.base)
 	for i := range r.unknowns {
 		e.stepZ[i] = math.Max(0.2, math.Sqrt(r.cov[i][i]))
 		z := make([]float64, n)
@@ -426,11 +445,42 @@ func (r *rig) measure(ctx context.Context, watch []string) (*effects, error) {
 			return nil, fmt.Errorf("a run of the model failed: %w", err)
 		}
 	}
+	r.biasK = map[string]float64{}
+	for k, g := range e.base.gates {
+		r.biasK[g.sensor] = at(e.base.timeS, g.marginK, r.untilS) - at(e.from.timeS, e.from.gates[k].marginK, r.untilS)
+	}
 	return e, nil
 }
 
-// runsNeeded is how many runs measure makes.
-func (r *rig) runsNeeded() int { return 1 + len(r.unknowns) + len(r.bonds)*len(faults) }
+// unbiased lets sensors act where the anchor's cells would have them do so: what coarser cells have them too warm by is added to the
+// temperatures at which they act.
+func (r *rig) unbiased(v device.Values) device.Values {
+	out := make(device.Values, len(v)+len(r.biasK))
+	for p, x := range v {
+		out[p] = x
+	}
+	for i := range r.file.Sensors {
+		s := &r.file.Sensors[i]
+		k := r.biasK[s.Name]
+		if q := s.StopsAt; q.Given() && q.Path != "" {
+			out[q.Path] = q.At(v) + k
+		}
+		for j := range s.Steps {
+			for _, q := range []device.Q{s.Steps[j].Above, s.Steps[j].BackBelow} {
+				if q.Given() && q.Path != "" {
+					out[q.Path] = q.At(v) + k
+				}
+			}
+		}
+	}
+	return out
+}
+
+// anchorWeight is about how many of the other runs the anchor's takes as long as.
+const anchorWeight = 6
+
+// runsNeeded is how many runs measure makes, in those on coarser cells.
+func (r *rig) runsNeeded() int { return 1 + anchorWeight + len(r.unknowns) + len(r.bonds)*len(faults) }
 
 func (r *rig) say(weight int) {
 	if r.tell != nil {

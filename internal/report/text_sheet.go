@@ -39,7 +39,7 @@ func (p *Printer) RunSheet(t *PlannedTest) error {
 	for i, c0 := range s.Probes {
 		reads, fault := dash, dash
 		if last >= 0 {
-			reads = fmt.Sprintf("%s to %s", tenth(s.Table[last].Lo[i]), DegC(s.Table[last].Hi[i]))
+			reads = fmt.Sprintf("%s to %s °C", tenth(s.Table[last].Lo[i]), tenth(s.Table[last].Hi[i]))
 		}
 		if s.MainBond != nil {
 			fault = signed(drop(c0.FaultK))
@@ -48,16 +48,16 @@ func (p *Printer) RunSheet(t *PlannedTest) error {
 	}
 	head := "bad bond"
 	p.table([]column{{head: ""}, {head: "where", least: 26}, {head: "why there", least: 18}, {head: "reads at the end", right: true}, {head: head, right: true}}, rows)
-	p.item(fmt.Sprintf("R, the room: %s beside the device, level with its middle, never above it (its radiation warms the bead there by %s at most). With one probe only take P1 and read the room by hand; with two add R; P2 next, then P3.",
-		unit.Format(s.Room.AwayM, unit.Length), Kelvins(s.Room.WarmedK)))
+	p.item(fmt.Sprintf("R, the room: %s beside the device, level with its middle, never above it (its radiation warms the bead there by %s). With one probe only take P1 and read the room by hand; with two add R; P2 next, then P3.",
+		unit.Format(s.Room.AwayM, unit.Length), atMost(s.Room.WarmedK)))
 	if s.Inside != nil {
 		p.item(fmt.Sprintf("Better still, %s: there the bad bond shows as %s; with P1 it puts the test %.1f instead of %.1f standard deviations off.", s.Inside.Words, signed(drop(s.Inside.FaultK)), s.Inside.AtSd, s.Probes[min(1, len(s.Probes)-1)].AtSd))
 	}
 	var ways []string
 	for _, f := range s.Fixings {
-		ways = append(ways, fmt.Sprintf("%s (%s): %s low", f.Way, f.How, drop(f.LowK)))
+		ways = append(ways, fmt.Sprintf("%s (%s) reads %s low", f.Way, f.How, atMost(f.LowK)))
 	}
-	p.item("How to fix them, and what each way costs at P1: " + strings.Join(ways, "; ") + ". Insulate every bead from metal: a bare one makes a loop through the ground of a logger on a charger.")
+	p.item("How to fix them, and what each way costs at P1: " + strings.Join(ways, "; ") + ". Insulate every bead from metal: a bare one may close a loop through a charger.")
 
 	p.sheetPart("Logger", fmt.Sprintf("one reading every %s, all probes in one file; start it 2 min before switch-on, stop it 10 min after the end. Before switch-on all probes should agree: what they differ by then is taken off.", unit.Format(s.EveryS, unit.Time)))
 	stand := fmt.Sprintf("%s up, in free air: on two corks or thin strips of wood, 15 cm from any wall, no sun, no draught, nobody leaning over it.", s.Up)
@@ -67,10 +67,10 @@ func (p *Printer) RunSheet(t *PlannedTest) error {
 	p.sheetPart("Stand", stand)
 	start := "within 1 K of the room; the device needs longer than 6 h to get there after a run."
 	if finite(s.CoolS) {
-		start = fmt.Sprintf("within 1 K of the room: %s after the last run.", unit.Format(s.CoolS, unit.Time))
+		start = fmt.Sprintf("within 1 K of the room: %s after the last run.", AtMinute(s.CoolS))
 	}
 	if finite(s.WarmStartS) {
-		start += fmt.Sprintf(" Starting %s warmer costs %s of the run.", Kelvins(s.WarmStartK), unit.Format(s.WarmStartS, unit.Time))
+		start += fmt.Sprintf(" Starting %s warmer costs %s of the run.", Kelvins(s.WarmStartK), AtMinute(s.WarmStartS))
 	}
 	if s.FedByBattery {
 		start += " Battery full."
@@ -151,16 +151,16 @@ func endingWords(e benchtest.Ending, battery bool) string {
 		end = "it runs until the battery is empty"
 	}
 	if e.Kind == "time" {
-		return end + fmt.Sprintf(" for %s and longer", unit.Format(e.S, unit.Time))
+		return end + fmt.Sprintf(" for %s and longer", AtMinute(e.S))
 	}
-	span := fmt.Sprintf(" after %s", unit.Format(e.S, unit.Time))
+	span := fmt.Sprintf(" after %s", AtMinute(e.S))
 	if finite(e.HiS) {
-		span += fmt.Sprintf(" (%s to %s)", unit.Format(e.LoS, unit.Time), unit.Format(e.HiS, unit.Time))
+		span += fmt.Sprintf(" (%s to %s)", AtMinute(e.LoS), AtMinute(e.HiS))
 	} else {
-		span += fmt.Sprintf(" (%s at the earliest; it may last)", unit.Format(e.LoS, unit.Time))
+		span += fmt.Sprintf(" (%s at the earliest; it may last)", AtMinute(e.LoS))
 	}
 	if battery && e.Kind != "battery" && finite(e.EmptyS) {
-		span += fmt.Sprintf("; the battery would hold for %s", unit.Format(e.EmptyS, unit.Time))
+		span += fmt.Sprintf("; the battery would hold for %s", AtMinute(e.EmptyS))
 	}
 	return end + span
 }
@@ -171,12 +171,12 @@ func sheetLength(s *benchtest.RunSheet) string {
 	if s.End.Kind == "trip" || s.End.Kind == "battery" {
 		out = append(out, "to its end")
 	} else {
-		out = append(out, "for "+unit.Format(s.LengthS, unit.Time))
+		out = append(out, "for "+AtMinute(s.LengthS))
 	}
 	if b := s.MainBond; b != nil {
 		bad := fmt.Sprintf("a bond %s worse by %.0f times (%s in the table)", b.Name, benchtest.ProbeFactor, "\"bad\"")
 		if finite(s.JointS) {
-			out = append(out, fmt.Sprintf("%s shows after %s", bad, unit.Format(s.JointS, unit.Time)))
+			out = append(out, fmt.Sprintf("%s shows after %s", bad, AtMinute(s.JointS)))
 		} else {
 			out = append(out, bad+" does not show beyond doubt in this test")
 		}
@@ -200,8 +200,10 @@ func sheetLength(s *benchtest.RunSheet) string {
 		if s.Lasts {
 			lasts = "lasts"
 		}
-		if finite(s.LastS) {
-			out = append(out, fmt.Sprintf("if the readings are as expected, after %s they say that it %s", unit.Format(s.LastS, unit.Time), lasts))
+		if s.LastS == 0 {
+			out = append(out, fmt.Sprintf("the model is sure beforehand that it %s: the test is to see whether that is true", lasts))
+		} else if finite(s.LastS) {
+			out = append(out, fmt.Sprintf("if the readings are as expected, after %s they say that it %s", AtMinute(s.LastS), lasts))
 		} else {
 			out = append(out, "only its own end says whether it lasts")
 		}
@@ -258,23 +260,31 @@ func pairWords(r benchtest.PairRun) string {
 	}
 	switch r.Kind {
 	case session.BatteryEmpty:
-		return what + "battery empty, " + unit.Format(r.EndS, unit.Time)
+		return what + "battery empty, " + AtMinute(r.EndS)
 	case session.TimeOver:
-		return what + "still running after " + unit.Format(r.EndS, unit.Time)
+		return what + "still running after " + AtMinute(r.EndS)
 	case session.Dimmed:
-		return what + "dims after " + unit.Format(r.EndS, unit.Time)
+		return what + "dims after " + AtMinute(r.EndS)
 	}
-	return what + "stops after " + unit.Format(r.EndS, unit.Time)
+	return what + "stops after " + AtMinute(r.EndS)
+}
+
+// atMost is a small error: "under 0.1 K", "0.4 K".
+func atMost(k float64) string {
+	if k < 0.1 {
+		return "under 0.1 K"
+	}
+	return drop(k)
 }
 
 // SheetCautions are the cautions of a bench test, short enough for its sheet.
 func SheetCautions(w Work) []string {
-	out := []string{"Hot metal burns before it hurts: mark the bench, touch with the back of a finger, keep children away. ISO 13732-1 has the thresholds, local codes the limits."}
+	out := []string{"Hot metal burns before it hurts: touch with the back of a finger, keep children away. Burn thresholds: ISO 13732-1; limits: local codes."}
 	if w.Cell {
-		out = append(out, "Lithium cell: never charge it warm or unwatched; a tray of sand and a way outdoors within reach; the cell maker's limits come first.")
+		out = append(out, "Lithium cell: never charge it warm or unwatched; the cell maker's limits come first.")
 	}
 	if w.Glue {
-		out = append(out, "Adhesives, solvents: read the product's safety data sheet, ventilate, gloves, no flame; full cure before the first warm run.")
+		out = append(out, "Adhesives, solvents: safety data sheet, air, gloves, no flame; full cure before the first warm run.")
 	}
-	return append(out, "Stay beside it with a way to cut the power. Local codes and licensed practice come first; leave mains, medical, flight and vehicle equipment to the licensed.")
+	return append(out, "Stay beside it with a way to cut the power. Local codes and licensed practice come first.")
 }

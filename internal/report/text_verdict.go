@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"finwright/internal/benchtest"
+	"finwright/internal/curve"
 	"finwright/internal/unit"
 )
 
@@ -44,7 +45,7 @@ func (p *Printer) Judged(t *JudgedTest) error {
 
 	p.heading("What the curves say on their own")
 	for _, c0 := range v.Curves {
-		p.paragraph("  · ", plain, curveWords(c0))
+		p.paragraph("  · ", plain, curveWords(c0, v.Ended == benchtest.EndRunning))
 	}
 	if v.Power.Given() {
 		p.paragraph("  · ", plain, fmt.Sprintf("Power by the slope at switch-on and the parts' heat capacity: %s W; the model has %s.", about(v.Power.Lo, v.Power.Mid, v.Power.Hi, 0.1), Watts(v.PowerW)))
@@ -55,10 +56,16 @@ func (p *Printer) Judged(t *JudgedTest) error {
 
 	p.heading("The model beside the log")
 	var rows [][]cell
+	k := 0
 	for i, x := range v.Points {
 		name := x.Probe
 		if i > 0 && v.Points[i-1].Probe == x.Probe {
 			name = ""
+			if k++; k%2 == 1 && !(i+1 == len(v.Points) || v.Points[i+1].Probe != x.Probe) {
+				continue // every other one is enough to see it by
+			}
+		} else {
+			k = 0
 		}
 		off := (x.ReadK - x.PlannedK) / x.SdK
 		look := plain
@@ -181,7 +188,7 @@ func endedWords(v *benchtest.Verdict) string {
 	return fmt.Sprintf("It begins to cool after %s: most likely %s (%s). If you know, say so with --ended.%s", at, v.Ended, strings.Join(odds, ", "), planned)
 }
 
-func curveWords(c0 benchtest.Curve) string {
+func curveWords(c0 benchtest.Curve, running bool) string {
 	out := fmt.Sprintf("%s at %s: ", c0.Name, c0.At)
 	switch {
 	case c0.Refused != "":
@@ -202,7 +209,7 @@ func curveWords(c0 benchtest.Curve) string {
 			out += fmt.Sprintf("; %s of the rise was seen", percent(c0.Seen.Mid))
 		}
 	}
-	if c0.Trend != "" {
+	if c0.Trend != "" && (c0.Verdict == curve.Steady || running) {
 		out += ". " + c0.Trend
 	}
 	return strings.TrimSuffix(out, ".") + "."
@@ -234,7 +241,7 @@ func bondVerdict(v *benchtest.Verdict, b *benchtest.Suspicion, blamed bool) stri
 	case b.Chance > 0.05:
 		return fmt.Sprintf("not cleared (chance that it is worse: %s); a fault shows from %.0f times on", Chance(b.Chance, 99), b.LeastFactor)
 	}
-	return fmt.Sprintf("as planned, as far as it shows: %.0f times worse would be seen", b.LeastFactor)
+	return fmt.Sprintf("as planned, as far as it shows: from %.0f times worse on it would be seen", b.LeastFactor)
 }
 
 // blamedNames are the bonds that carry the blame.
