@@ -529,7 +529,7 @@ testdata/lamp.yaml:5:24: conditions, rests on: "a" is not a face
 testdata/lamp.yaml:6:5: stock run 1 tells nothing that was seen
      6 |   - {ambient: 24 °C}
        |     ^
-  expected stops after, still running after, battery empty after, first step after, spots or a log`},
+  expected stops after, still running after, battery empty after, first step after, power read, spots or a log`},
 	{"run with two ends", lampBase + "sensors: {s: {at: b, stops at: unknown}}\nstock runs:\n  - {stops after: 20 min, still running after: 30 min}\n", `
 testdata/lamp.yaml:7:5: stock run 1 says stops after and still running after: a run ends in one way
      7 |   - {stops after: 20 min, still running after: 30 min}
@@ -546,6 +546,17 @@ testdata/lamp.yaml:6:27: stock run 1 ran the battery empty, but the file has no 
      6 |   - {battery empty after: 20 min}
        |                           ^
   add battery: {part: cell, energy: 10 Wh ± 10 %}`},
+	{"emissivity without infrared", lampBase + "stock runs:\n  - {spots: [{at: a.front, after: 5 min, reads: 40 °C, by: touch, emissivity: 0.9}]}\n", `
+testdata/lamp.yaml:6:79: spot 1 of stock run 1 has an emissivity, but was not read by an infrared thermometer
+     6 |   - {spots: [{at: a.front, after: 5 min, reads: 40 °C, by: touch, emissivity: 0.9}]}
+       |                                                                               ^
+  add by: infrared, or leave the emissivity out`},
+	{"spot read by what", lampBase + "stock runs:\n  - {spots: [{at: a.front, after: 5 min, reads: 40 °C, by: infra red}]}\n", `
+testdata/lamp.yaml:6:60: by: "infra red" is not known here
+     6 |   - {spots: [{at: a.front, after: 5 min, reads: 40 °C, by: infra red}]}
+       |                                                            ^
+  expected one of touch, infrared, thermocouple
+  did you mean infrared?`},
 	{"spot nowhere", lampBase + "stock runs:\n  - {spots: [{at: a.fronts, after: 5 min, reads: 40 °C}]}\n", `
 testdata/lamp.yaml:6:14: spot 1 of stock run 1: "fronts" is not a face
      6 |   - {spots: [{at: a.fronts, after: 5 min, reads: 40 °C}]}

@@ -49,8 +49,8 @@ func (c *checker) stockRun(i int) {
 	if len(names) > 1 {
 		c.bad(r.Conditions.Pos, fmt.Sprintf("%s says %s: a run ends in one way", about, strings.Join(names, " and ")), "expected one of stops after, still running after, battery empty after", "make two stock runs of it")
 	}
-	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" {
-		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, spots or a log", "")
+	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" && !r.PowerRead.Given() {
+		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, power read, spots or a log", "")
 	}
 	path := fmt.Sprintf("stock runs.%d", i)
 	c.conditions(&r.Conditions, about, path)
@@ -75,6 +75,11 @@ func (c *checker) stockRun(i int) {
 		s := &r.Spots[k]
 		if _, err := ParsePlace(s.At, f); err != nil {
 			c.badErr(s.Pos, fmt.Sprintf("spot %d of %s", k+1, about), err)
+		}
+		for _, q := range []Q{s.Emissivity, s.SetTo} {
+			if q.Given() && s.By != "infrared" {
+				c.bad(q.Pos, fmt.Sprintf("spot %d of %s has an emissivity, but was not read by an infrared thermometer", k+1, about), "", "add by: infrared, or leave the emissivity out")
+			}
 		}
 	}
 	for k := range r.Channels {

@@ -96,7 +96,7 @@ func TestValuesOfEveryKindOfKey(t *testing.T) {
 	if got := f.Sensors[0].Acts; !reflect.DeepEqual(got, []string{"rod"}) {
 		t.Errorf("acts on %v", got)
 	}
-	if f.StockRuns[0].Channels[0] != (Channel{Name: "T1", At: "shell.front highest", Pos: Pos{53, 20}}) {
+	if f.StockRuns[0].Channels[0] != (Channel{Name: "T1", At: "shell.front highest", Pos: Pos{54, 20}}) {
 		t.Errorf("channel %+v", f.StockRuns[0].Channels[0])
 	}
 	var names []string

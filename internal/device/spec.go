@@ -336,6 +336,7 @@ type StockRun struct {
 	RunningAfter Q         `key:"still running after" dim:"time" doc:"it was still running at this time" limit:">0" eg:"20 to 30 min"`
 	EmptyAfter   Q         `key:"battery empty after" dim:"time" doc:"it ran until the battery was empty, after this time" limit:">0" eg:"20 to 30 min"`
 	DimsAfter    Q         `key:"first step after" dim:"time" doc:"it took its first power step after this time" limit:">0" eg:"20 to 30 min"`
+	PowerRead    Q         `key:"power read" dim:"power" doc:"electric power it took while it ran, read from a meter in its supply" limit:">0" eg:"4.6 W ± 3 %"`
 	Spots        []Spot    `key:"spots" doc:"temperatures read at a place and a time" noun:"spot" eg:"- {at: plate.front centre, after: 20 min, reads: 41 °C ± 1 K}"`
 	Log          string    `key:"log" doc:"a logger's CSV file beside this file" eg:"runs/first.csv"`
 	LogReading   string    `key:"log reading" doc:"how the log is to be read, where a guess would not do; finwright bench read --remember writes it" eg:"'delimiter semicolon; decimal comma; start 312 s'"`
@@ -349,6 +350,10 @@ type Spot struct {
 	At    string `key:"at" need:"true" doc:"a part, a face, or a place such as 'plate.front centre'" eg:"plate.front centre"`
 	After Q      `key:"after" dim:"time" need:"true" doc:"time since the start" limit:">=0"`
 	Reads Q      `key:"reads" dim:"temperature" need:"true" doc:"what was read, such as 41 °C ± 1 K"`
+	// How it was read decides what it is worth.
+	By         string `key:"by" enum:"touch|infrared|thermocouple" doc:"how it was read (default: its error as stated)" eg:"infrared"`
+	Emissivity Q      `key:"emissivity" dim:"ratio" doc:"emissivity of the spot an infrared thermometer saw: 0.95 for tape or matt paint put there (default: that of the part's finish)" limit:"0+..1" eg:"0.95"`
+	SetTo      Q      `key:"thermometer set to" dim:"ratio" doc:"emissivity the infrared thermometer was set to (default 0.95)" limit:"0+..1" eg:"0.95"`
 }
 
 // Channel says where a log's column was measured.

@@ -61,7 +61,7 @@ type Posterior struct {
 	// the context ended before that.
 	Status Status
 	RHat   []float64 // of each unknown: rank-normalised split R-hat of four groups of walkers that began apart
-	ESS    []float64 // of each unknown: independent draws the states are worth, for mean and spread; NaN when it cannot be told
+	ESS    []float64 // of each unknown: independent draws the states are worth, for mean and spread (by Weigh: for the mean); NaN when it cannot be told
 
 	Calls      int // calls of the residuals
 	Walkers    int

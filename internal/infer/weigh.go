@@ -17,7 +17,7 @@ const goodParetoK = 0.7
 // before it is given up.
 const (
 	perDraw     = 2
-	mostWeighed = 3
+	mostWeighed = 4
 )
 
 // Weigh samples the posterior, where it is nearly Gaussian about its modes, in a small part of the calls that Sample takes: fresh draws
@@ -96,15 +96,12 @@ func (p *Posterior) weighed(places [][]float64, logs []float64, o SampleOptions,
 		for d, z := range places {
 			spread += weights[d] * (z[i] - mean) * (z[i] - mean)
 		}
-		// what a mean by weights varies by, over what one by equal draws does; for the mean and for the spread
-		ofMean, ofSpread, fourth := 0.0, 0.0, 0.0
+		// what a mean by equal draws would vary by, over what that by weights does
+		ofMean := 0.0
 		for d, z := range places {
-			q := (z[i] - mean) * (z[i] - mean)
-			ofMean += weights[d] * weights[d] * q
-			ofSpread += weights[d] * weights[d] * (q - spread) * (q - spread)
-			fourth += weights[d] * (q - spread) * (q - spread)
+			ofMean += weights[d] * weights[d] * (z[i] - mean) * (z[i] - mean)
 		}
-		p.ESS[i] = min(spread/ofMean, fourth/ofSpread)
+		p.ESS[i] = spread / ofMean
 	}
 	// Equal states in the places' order: four for each place on average, so that what they tell is that of the weights.
 	p.states = nil

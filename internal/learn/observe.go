@@ -27,6 +27,7 @@ type observed struct {
 	name    string
 	file    *device.File
 	spots   []spot
+	errors  *errorModel  // of the spots; nil without any
 	seen    [][]snapshot // of the 3-D runs that train the reduced model
 	reduced *reduced     // nil: every run is made in 3-D
 }
@@ -53,7 +54,7 @@ func (o *observed) watch(ctx context.Context, shape *model.Shape, v device.Value
 		return err
 	}
 	next := 2.0
-	untilS := math.Max(o.untilS(), o.spec.DimsAfter.Mid)
+	untilS := math.Max(60, math.Max(o.untilS(), o.spec.DimsAfter.Mid))
 	spec := o.session(m, v, untilS, false)
 	spec.TolK = watchTolK
 	spec.OnStep = func(tS float64, tK []float64) {
@@ -146,29 +147,6 @@ func (o *observed) start(m *model.Model, v device.Values) float64 {
 	return m.StartK
 }
 
-// spot is one temperature at a place and a time, with its standard deviation.
-type spot struct {
-	place  string
-	atS    float64
-	readK  float64
-	sigmaK float64
-	text   string
-}
-
-// Model errors added to every observation, 1 standard deviation: what a cell model of calipered parts cannot know. Common
-// practice, no source.
-const (
-	modelSigmaK = 0.7  // on a temperature
-	timeFloor   = 0.02 // on a time, as a share of it
-)
-
-// logPoints is how many points of a logged curve are compared; its error does not average out over a thousand rows, so
-// each point's variance is raised to let the whole curve weigh like logWeight independent readings.
-const (
-	logPoints = 8
-	logWeight = 4
-)
-
 // observations reads every stock run's statements and logs.
 func observations(f *device.File, readLog LogReader) ([]observed, error) {
 	var out []observed
@@ -180,12 +158,7 @@ func observations(f *device.File, readLog LogReader) ([]observed, error) {
 			o.name = fmt.Sprintf("stock run %d", i+1)
 		}
 		for k := range r.Spots {
-			s := &r.Spots[k]
-			sigma := (s.Reads.Hi - s.Reads.Lo) / 2 / z90
-			if sigma == 0 {
-				sigma = 1 / z90 // a bare reading is taken as ±1 K
-			}
-			o.spots = append(o.spots, spot{s.At, s.After.Mid, s.Reads.Mid, math.Hypot(sigma, modelSigmaK), fmt.Sprintf("%s after %s", s.At, unit.Format(s.After.Mid, unit.Time))})
+			o.spots = append(o.spots, handSpot(f, r, &r.Spots[k]))
 		}
 		if r.Log != "" && readLog != nil {
 			spots, err := logSpots(f, r, readLog)
@@ -196,6 +169,7 @@ func observations(f *device.File, readLog LogReader) ([]observed, error) {
 			o.spots = append(o.spots, spots...)
 		}
 		sort.SliceStable(o.spots, func(a, b int) bool { return o.spots[a].atS < o.spots[b].atS })
+		o.errors = newErrorModel(o.spots)
 		out = append(out, o)
 	}
 	if len(problems) > 0 {
@@ -214,11 +188,10 @@ func logSpots(f *device.File, r *device.StockRun, readLog LogReader) ([]spot, er
 	if err != nil {
 		return nil, err
 	}
-	sigma := 2.0 / z90
+	offsetK := 2.0 / z90
 	if r.Error.Given() {
-		sigma = r.Error.Mid / z90
+		offsetK = r.Error.Mid / z90
 	}
-	sigma = math.Hypot(sigma, modelSigmaK) * math.Sqrt(float64(logPoints)/logWeight)
 	var out []spot
 	for i := range r.Channels {
 		ch := &r.Channels[i]
@@ -237,7 +210,8 @@ func logSpots(f *device.File, r *device.StockRun, readLog LogReader) ([]spot, er
 			if at >= n {
 				at = n - 1
 			}
-			out = append(out, spot{ch.At, tr.TimeS[at], tr.ValueK[at], sigma, fmt.Sprintf("%s (log %s) after %s", ch.At, ch.Name, unit.Format(tr.TimeS[at], unit.Time))})
+			out = append(out, spot{place: ch.At, atS: tr.TimeS[at], readK: tr.ValueK[at], noiseK: logNoiseK, probe: ch.Name, offsetK: offsetK,
+				lossShare: logLossShare, riseK: tr.ValueK[at] - ambient(f, r), text: fmt.Sprintf("%s (log %s) after %s", ch.At, ch.Name, unit.Format(tr.TimeS[at], unit.Time))})
 		}
 	}
 	return out, nil
@@ -254,6 +228,9 @@ func (o *observed) oneSided() []bool {
 	if r.DimsAfter.Given() {
 		out = append(out, false)
 	}
+	if r.PowerRead.Given() {
+		out = append(out, false)
+	}
 	if r.StopsAfter.Given() {
 		out = append(out, false)
 	}
@@ -263,7 +240,13 @@ func (o *observed) oneSided() []bool {
 	if r.EmptyAfter.Given() {
 		out = append(out, true, false)
 	}
-	return append(out, make([]bool, len(o.spots))...)
+	out = append(out, make([]bool, len(o.spots))...)
+	for _, q := range []device.Q{r.DimsAfter, r.StopsAfter} {
+		if q.Given() {
+			out = append(out, false)
+		}
+	}
+	return out
 }
 
 // compare simulates the run under values v and writes the residuals, in standard deviations, with the offsets added (nil: none).
@@ -298,14 +281,31 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 		}
 		return offset[at]
 	}
+	var flats []float64 // of stops and steps, written last
+	defer func() {
+		from := len(dst) - len(flats)
+		copy(dst[from:], flats)
+		if offset != nil {
+			for i := range flats {
+				dst[from+i] += offset[from+i]
+			}
+		}
+	}()
 	r := o.spec
 	if r.DimsAfter.Given() {
 		res, err := o.simulate(ctx, m, h, v, r.DimsAfter.Mid, true)
 		if err != nil {
 			return err
 		}
-		score, gotS := crossing(res, r.DimsAfter, "step", beyond())
+		score, flat, gotS := crossing(res, r.DimsAfter, "step", beyond())
 		put(score, "takes its first power step", r.DimsAfter.Text, timeText(gotS))
+		flats = append(flats, flat)
+	}
+	if q := r.PowerRead; q.Given() {
+		gotW := electricW(m)
+		sigmaW := math.Hypot((q.Hi-q.Lo)/2/z90, powerFloor*q.Mid)
+		gotW += beyond() * sigmaW
+		put((gotW-q.Mid)/sigmaW, "power read at the supply", q.Text, unit.Format(gotW, unit.Power))
 	}
 	untilS := o.untilS()
 	if untilS == 0 {
@@ -316,8 +316,9 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 		return err
 	}
 	if r.StopsAfter.Given() {
-		score, gotS := crossing(res, r.StopsAfter, "trip", beyond())
+		score, flat, gotS := crossing(res, r.StopsAfter, "trip", beyond())
 		put(score, "stops", r.StopsAfter.Text, timeText(gotS))
+		flats = append(flats, flat)
 	}
 	if q := r.RunningAfter; q.Given() {
 		over, by := highestOver(res, q.Mid)
@@ -336,12 +337,43 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 		gotS += beyond() * sigma
 		put((gotS-q.Mid)/sigma, "battery empty", q.Text, timeText(gotS))
 	}
-	for i := range o.spots {
-		s := &o.spots[i]
-		got := valueAt(res, s.place, s.atS) + beyond()*s.sigmaK
-		put((got-s.readK)/s.sigmaK, s.text, unit.Format(s.readK, unit.Temperature), unit.Format(got, unit.Temperature))
+	if o.errors != nil {
+		d := make([]float64, len(o.spots))
+		for i := range o.spots {
+			d[i] = valueAt(res, o.spots[i].place, o.spots[i].atS) - o.spots[i].readK
+		}
+		if offset != nil {
+			o.errors.colour(d, offset[at:at+len(d)])
+		}
+		if fits != nil {
+			for i := range o.spots {
+				s := &o.spots[i]
+				*fits = append(*fits, Fit{Run: o.name, What: s.text, Observed: unit.Format(s.readK, unit.Temperature), Modelled: unit.Format(s.readK+d[i], unit.Temperature), Score: d[i] / o.errors.sd[i], ApartK: d[i]})
+			}
+		}
+		copy(dst[at:], d)
+		o.errors.whiten(dst[at : at+len(d)])
 	}
 	return nil
+}
+
+// powerFloor is the least error of a power read from a meter, 1 standard deviation, as a share: a small plug-in meter's. Common practice, no
+// source.
+const powerFloor = 0.01
+
+// electricW is what the device takes at full power: all that becomes heat in it, and what leaves it as light or radio. The heat that a
+// battery makes by being drained does not come through a supply.
+func electricW(m *model.Model) float64 {
+	sum := 0.0
+	for i := range m.Sources {
+		if !m.Sources[i].Cell {
+			sum += m.Sources[i].FullW
+		}
+	}
+	if m.Battery != nil {
+		sum += m.Battery.OtherW
+	}
+	return sum
 }
 
 // untilS is the last time at which something but the first power step was seen; 0 when there is nothing.
@@ -378,9 +410,16 @@ func (o *observed) session(m *model.Model, v device.Values, untilS float64, noDi
 // tolK is the error per step of learning's runs: far below the errors of what was observed.
 const tolK = 0.05
 
+// leastSlopeKs is the slope, K/s, below which a curve counts as one that has settled.
+const leastSlopeKs = 1e-5
+
 // crossing compares the time at which a sensor reaches its stop (or first step) with the observed one; beyond is the residual's
-// offset. gotS is the model's time, by the slope where it comes later than the run, +Inf when it is not on its way there.
-func crossing(res *session.Result, q device.Q, kind string, beyond float64) (score, gotS float64) {
+// offset. A flat curve spreads the moments at which it may stop: the density of the time seen is that of the temperature times the slope,
+//
+//	p(t) = N(gap/σ)·slope/σ,   σ² = (slope σ_t)² + σ_model²,
+//
+// and ½ flat² = ln(σ/(slope σ_t)) is the second factor's part of the cost. Without it plateaus would be found too likely. gotS is the model's time, by the slope where it comes later than the run, +Inf when it is not on its way there.
+func crossing(res *session.Result, q device.Q, kind string, beyond float64) (score, flat, gotS float64) {
 	gap, slope, first := math.Inf(1), 0.0, session.Gate{}
 	for _, g := range res.Gates {
 		t := res.Series[g.Series].ValueK
@@ -395,9 +434,10 @@ func crossing(res *session.Result, q device.Q, kind string, beyond float64) (sco
 		}
 	}
 	if math.IsInf(gap, 1) {
-		return beyond, math.Inf(1)
+		return beyond, 0, math.Inf(1)
 	}
 	sigma := math.Hypot(math.Abs(slope)*timeSigmaS(q), modelSigmaK)
+	flat = math.Sqrt(math.Log1p(math.Pow(modelSigmaK/(math.Max(slope, leastSlopeKs)*timeSigmaS(q)), 2)))
 	gap += beyond * sigma
 	limitK := first.LimitK + beyond*sigma
 	t := res.Series[first.Series].ValueK
@@ -409,12 +449,12 @@ func crossing(res *session.Result, q device.Q, kind string, beyond float64) (sco
 		if i > 0 {
 			gotS -= (t[i] - limitK) / (t[i] - t[i-1]) * (res.TimeS[i] - res.TimeS[i-1])
 		}
-		return gap / sigma, gotS
+		return gap / sigma, flat, gotS
 	}
 	if slope > 1e-6 {
-		return gap / sigma, q.Mid + gap/slope
+		return gap / sigma, flat, q.Mid + gap/slope
 	}
-	return gap / sigma, math.Inf(1)
+	return gap / sigma, flat, math.Inf(1)
 }
 
 // timeSigmaS is the standard deviation of an observed time, s.

@@ -18,7 +18,8 @@ type Fit struct {
 	What     string  // "stops after 20 to 30 min"
 	Observed string  // in words with unit
 	Modelled string  // in words with unit
-	Score    float64 // residual in standard deviations
+	Score    float64 // residual in standard deviations of this observation alone
+	ApartK   float64 // of a temperature: the model's less the observed, K
 }
 
 // Result is what was learned from the stock runs.
