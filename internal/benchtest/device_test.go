@@ -20,7 +20,7 @@ device: test beacon
 invented: true
 parts:
   shell: {material: PC-ABS, box: 50 x 70 x 24 mm, wall: 2 mm}
-  board: {material: populated board, box: 42 x 60 x 1.6 mm, at: 4 5 16 mm}
+  board: {material: populated board, box: 46 x 60 x 1.6 mm, at: 2 5 16 mm}
   chip: {material: silicon, plate: 14 x 14 mm, thickness: 1.4 mm, on: board.back, heat: 2.4 to 3.2 W}
 joints:
   chip balls: {between: [chip, board], conductance: 6000 to 12000 W/m2K}
@@ -177,5 +177,111 @@ func TestJudgeNamesTheBondAtFault(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A run that stops itself: the judge finds the moment in the log, takes heat for the cause, and knows the sensor's margin there is nought.
+func TestJudgeFindsTheStop(t *testing.T) {
+	log, res := truth{yaml: box, powerW: 2.9, places: []string{"shell.front centre", "shell.back centre"}, offsetK: []float64{0.3, -0.2}, noiseK: 0.1, everyS: 10, untilS: 7000, coolS: 1200, seed: 5}.log(t)
+	if res.Own.Kind != session.Stopped {
+		t.Fatalf("the truth does not stop: %+v", res.Own)
+	}
+	v, err := Judge(context.Background(), parse(t, box), log, Options{Fineness: small, Anchor: small, Draws: 2, Seed: 7})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("truth stops at %.0f s; judged %s at %.0f s %v, margin %+v; curves %+v", res.Own.AtS, v.Ended, v.EndS, v.Chance, v.Margin, v.Curves)
+	if math.Abs(v.EndS-res.Own.AtS) > 0.15*res.Own.AtS {
+		t.Errorf("the stop is seen at %.0f s, was at %.0f s", v.EndS, res.Own.AtS)
+	}
+	if v.Ended != EndByHeat || !(v.Margin.Lo < 0.5 && v.Margin.Hi > -0.5) {
+		t.Errorf("ended %s (%v) with margin %+v; it stopped itself", v.Ended, v.Chance, v.Margin)
+	}
+	if v.Forward[0].Lasts > 0 || v.Forward[1].S > v.Forward[0].S {
+		t.Errorf("what stopped at 23 °C lasts no longer at 35 °C: %+v", v.Forward[:2])
+	}
+}
+
+// A public log of a bare pocket camera at 1.9 W (outside power): rises over the room of 14.8, 13.7, 15.4, 15.6 and 14.5 K at 1, 2, 5, 6 and
+// 7 h while the room fell from 26.2 to 23.7 °C; the readings fall, the rise stands. Sizes are usual ones of the kind, 60 × 41 × 30 mm.
+const bareCamera = `
+device: bare pocket camera
+invented: true
+parts:
+  shell: {material: PC-ABS, box: 60 x 41 x 30 mm, wall: 1.8 mm}
+  board: {material: populated board, box: 56.4 x 32 x 1.6 mm, at: 1.8 4.5 12 mm}
+  chip: {material: silicon, plate: 10 x 10 mm, thickness: 1.2 mm, on: board.front, heat: 1.9 W ± 30 %}
+  block: {material: aluminium 6061, plate: 44 x 30 mm, thickness: 12 mm, on: chip.front}
+conditions: {ambient: 25 °C, air: still}
+`
+
+func TestPublicLogOfABareCamera(t *testing.T) {
+	var log Log
+	p := Logged{Name: "skin", At: "shell.front"}
+	for i, h := range []float64{1, 2, 5, 6, 7} {
+		roomK := 273.15 + 26.2 - 2.5*(h-1)/6 // straight between the two published ends
+		p.TimeS, p.TK = append(p.TimeS, 3600*h), append(p.TK, roomK+[]float64{14.8, 13.7, 15.4, 15.6, 14.5}[i])
+		log.Room.TimeS, log.Room.TK = append(log.Room.TimeS, 3600*h), append(log.Room.TK, roomK)
+	}
+	log.Probes = []Logged{p}
+	v, err := Judge(context.Background(), parse(t, bareCamera), log, Options{Fineness: small, Anchor: small, Draws: 2, Seed: 7})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := v.Curves[0]
+	t.Logf("%s; drift %.2f K, fits %v (%.2f), points %+v", c.Trend, v.RoomDriftK, v.Fits, v.Off, v.Points)
+	if c.Verdict != curve.Steady || !strings.HasPrefix(c.Trend, "Steady: 14.") || !strings.Contains(c.Trend, "the room by -2") {
+		t.Errorf("%s: %q; the rise stands at 14.8 K while the room falls", c.Verdict, c.Trend)
+	}
+	if v.Ended != EndRunning || !v.Fits {
+		t.Errorf("ended %s, fits %v: it ran to the end, and 1.9 W in that size warm it so", v.Ended, v.Fits)
+	}
+	for _, n := range v.Next {
+		if strings.Contains(n, "longer") {
+			t.Errorf("next: %s; it was long enough", n)
+		}
+	}
+}
+
+// A solid aluminium case read 60 °C at the end of a first run and 63 °C at the end of a second, longer one (public report): the first had
+// simply been too short. The judge must say so of a run cut at two time constants, and not of one of six.
+func TestTooShortARun(t *testing.T) {
+	for _, tc := range []struct {
+		untilS float64
+		longer bool
+	}{{700, true}, {6000, false}} {
+		log, _ := truth{yaml: strings.Replace(box, "stops at: 85", "stops at: 120", 1), powerW: 2.9, places: []string{"shell.front centre"}, offsetK: []float64{0}, noiseK: 0.08, everyS: 10, untilS: tc.untilS, seed: 6}.log(t)
+		v, err := Judge(context.Background(), parse(t, strings.Replace(box, "stops at: 85", "stops at: 120", 1)), log, Options{Fineness: small, Anchor: small, Draws: 2, Seed: 7})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := strings.Contains(strings.Join(v.Next, " "), "longer")
+		t.Logf("%.0f s: %+v %s", tc.untilS, v.Curves[0], v.Next)
+		if got != tc.longer {
+			t.Errorf("a run of %.0f s: told to run longer %v, want %v", tc.untilS, got, tc.longer)
+		}
+	}
+}
+
+// What a person gets wrong is said for a person.
+func TestJudgeRefuses(t *testing.T) {
+	f := parse(t, box)
+	ramp := curve.Samples{TimeS: []float64{0, 600, 1200}, TK: []float64{296, 300, 303}}
+	for _, tc := range []struct {
+		name string
+		log  Log
+		opt  Options
+		want string
+	}{
+		{"no probe", Log{}, Options{}, "no column"},
+		{"a place that is not there", Log{Probes: []Logged{{Name: "P1", At: "lid.front", Samples: ramp}}}, Options{}, `"lid"`},
+		{"too short", Log{Probes: []Logged{{Name: "P1", At: "shell.front", Samples: curve.Samples{TimeS: []float64{0, 10}, TK: []float64{296, 296}}}}}, Options{}, "shows nothing yet"},
+		{"empty", Log{Probes: []Logged{{Name: "P1", At: "shell.front"}}}, Options{}, "no readings"},
+		{"no such design", Log{Probes: []Logged{{Name: "P1", At: "shell.front", Samples: ramp}}}, Options{Retrofit: "gold back"}, "gold back"},
+	} {
+		tc.opt.Fineness, tc.opt.Anchor = small, small
+		if _, err := Judge(context.Background(), f, tc.log, tc.opt); err == nil || !strings.Contains(err.Error(), tc.want) {
+			t.Errorf("%s: %v", tc.name, err)
+		}
 	}
 }

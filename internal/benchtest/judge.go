@@ -187,7 +187,7 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 	if draws <= 0 {
 		draws = 16
 	}
-	r.counting(opt.Progress, r.runsNeeded()+3*draws+2)
+	r.counting(opt.Progress, r.runsNeeded()+3*draws)
 	watch := make([]string, len(log.Probes))
 	for i, p := range log.Probes {
 		if _, err := r.mid.Probe(p.At); err != nil {
@@ -200,7 +200,8 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 		return nil, err
 	}
 	tauS := slowest(&e.base, r.at.RoomK)
-	log.takeDriftOff(tauS, v)
+	asRead := slices.Clone(log.Probes)
+	log.takeDriftOff(tauS)
 	readings, channels, readK := r.logged(e, &log, endS)
 	w, err := r.network(readings, channels)
 	if err != nil {
@@ -241,16 +242,11 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 	v.Off, v.Fits = math.Sqrt(chi/n), chi < n+3*math.Sqrt(2*n)
 	v.points(r, w, after, best, &log, readK)
 	v.Planned = r.ending(e)
-	heldJ, err := r.held(ctx, endS)
-	if err != nil {
-		return nil, err
-	}
-	r.say(1)
 	v.Power = curve.Estimate{Refused: "no curve can be read"}
 	for _, p := range r.mid.FullPowerW() {
 		v.PowerW += p
 	}
-	v.curves(e, &log, endS, tauS, heldJ)
+	v.curves(e, asRead, log.Room, endS, tauS)
 	v.margin(e, after, best, endS)
 	v.before(&log, endS)
 	if err := v.forward(ctx, f, opt, r, w, readK, all, e, draws); err != nil {
@@ -354,7 +350,7 @@ func slowest(t *trace, roomK float64) float64 {
 // takeDriftOff takes off the readings what the room moved, as the device feels it through its time constant:
 //
 //	d felt/dt = (room - felt)/τ
-func (log *Log) takeDriftOff(tauS float64, v *Verdict) {
+func (log *Log) takeDriftOff(tauS float64) {
 	room := log.Room
 	if room.Len() < 2 {
 		return
@@ -364,10 +360,10 @@ func (log *Log) takeDriftOff(tauS float64, v *Verdict) {
 		tK := slices.Clone(p.TK)
 		felt, last := room.TK[0], 0.0
 		for k, s := range p.TimeS {
-			if s > last {
-				mid := at(room.TimeS, room.TK, (s+last)/2)
-				felt += (mid - felt) * (1 - math.Exp(-(s-last)/math.Max(tauS, 1)))
-				last = s
+			for last < s { // in steps short against the time constant, each with the room at its middle
+				to := math.Min(s, last+math.Max(tauS, 1)/5)
+				felt += (at(room.TimeS, room.TK, (to+last)/2) - felt) * (1 - math.Exp(-(to-last)/math.Max(tauS, 1)))
+				last = to
 			}
 			tK[k] -= felt - room.TK[0]
 		}
@@ -527,10 +523,12 @@ func (v *Verdict) points(r *rig, w *network, after state, best guess, log *Log, 
 }
 
 // curves reads each probe's curve on its own.
-func (v *Verdict) curves(e *effects, log *Log, endS, tauS, heldJ float64) {
-	for i, p := range log.Probes {
+func (v *Verdict) curves(e *effects, probes []Logged, room curve.Samples, endS, tauS float64) {
+	if room.Len() == 0 {
+		room = curve.Samples{TimeS: []float64{0}, TK: []float64{v.RoomK}}
+	}
+	for i, p := range probes {
 		c := Curve{Name: p.Name, At: p.At}
-		room := curve.Samples{TimeS: []float64{0}, TK: []float64{v.RoomK}} // drift is off already
 		s := curve.Series{Samples: p.Samples, Room: room}
 		errorK := p.ErrorK
 		if errorK == 0 {
@@ -539,17 +537,23 @@ func (v *Verdict) curves(e *effects, log *Log, endS, tauS, heldJ float64) {
 		fit, err := curve.Warming(s, curve.WarmingOptions{ToS: endS, ProbeErrorK: errorK, RoomErrorK: RoomErrorK, Seed: 1})
 		if err != nil {
 			c.Refused = err.Error()
+			no := curve.Estimate{Refused: c.Refused}
+			c.Tau, c.Steady, c.Seen = no, no, no
 		} else {
 			c.Tau, c.Steady, c.Seen, c.Two = fit.TauS, fit.RiseK, fit.SeenShare, fit.Exponentials == 2
 			if t := &e.base; !v.Power.Given() {
-				v.power(fit, heldJ, at(t.timeS, t.placeK[i], endS)-e.startK)
+				v.power(fit, p.Samples, t, t.placeK[i], endS)
 			}
 		}
-		for _, from := range []float64{math.Min(3*tauS, endS/2), math.Min(tauS, endS/3), 0} {
-			if inside(p.TimeS, from, endS) < 4 {
+		for _, since := range []struct {
+			fromS    float64
+			readings int
+		}{{math.Min(3*tauS, endS/2), 12}, {math.Min(2*tauS, endS/2), 4}, {0, 4}} { // few readings must reach further back
+			from := since.fromS
+			if inside(p.TimeS, from, endS) < since.readings {
 				continue
 			}
-			if tr, err := curve.SteadyRise(s, from, endS, 0); err == nil {
+			if tr, err := curve.SteadyRise(s, from, endS, tauS); err == nil {
 				c.Trend, c.Verdict = tr.Sentence(), tr.Verdict
 			}
 			break
@@ -568,40 +572,46 @@ func inside(timeS []float64, from, to float64) int {
 	return n
 }
 
-// capacityShare is how well the heat that a device holds for each kelvin at a probe is known, half width of 90 %. Common practice, no source.
+// capacityShare is how well the capacity that a probe stands for is known, half width of 90 %: that of parts' masses and specific heats.
+// Common practice, no source.
 const capacityShare = 0.25
 
-// power reads the power from a curve's slope. The capacity is that which the probe stands for: what the model's device holds at the end,
-// for each kelvin that the probe has risen; a probe on the warmest face stands for less than the whole.
-func (v *Verdict) power(fit *curve.Fit, heldJ, riseK float64) {
-	if !(riseK > 1) {
-		v.Power = curve.Estimate{Refused: "the probe hardly warms"}
+// power reads the power from the slope of a probe's curve. The capacity that the probe stands for is the model's power over the slope of the
+// model's own curve there, read in the same way: a probe on the warmest face stands for less than the whole device, one behind an air
+// gap for something else again.
+func (v *Verdict) power(fit *curve.Fit, s curve.Samples, t *trace, placeK []float64, endS float64) {
+	var own curve.Samples
+	step := max(1, s.Len()/mostOwn)
+	for i := 0; i < s.Len() && s.TimeS[i] <= endS; i += step {
+		own.TimeS, own.TK = append(own.TimeS, s.TimeS[i]), append(own.TK, at(t.timeS, placeK, s.TimeS[i]))
+	}
+	model, err := curve.Warming(curve.Series{Samples: own, Room: curve.Samples{TimeS: []float64{0}, TK: []float64{v.RoomK}}}, curve.WarmingOptions{Seed: 1})
+	if err != nil {
+		v.Power.Refused = "the model's own curve there cannot be read: " + err.Error()
 		return
 	}
-	c := heldJ / riseK
+	slopes, lag := make([]float64, len(model.Draws)), 0
+	for i, d := range model.Draws {
+		slopes[i] = d.SlowK / d.TauS
+		if d.FastK*d.SlowK < 0 {
+			lag++
+		}
+	}
+	if 2*lag > len(slopes) {
+		v.Power.Refused = "the probes begin to warm late, behind walls or air: put one on the part that is heated, or on metal joined to it"
+		return
+	}
+	slopeKS := quantile(slopes, 0.5)
+	if !(slopeKS > 0) {
+		v.Power.Refused = "the probe hardly warms"
+		return
+	}
+	c := v.PowerW / slopeKS
 	v.Power = curve.PowerFromWarming(fit, unit.Quantity{Dim: unit.HeatCapacity, Kind: unit.Range, Lo: c * (1 - capacityShare), Mid: c, Hi: c * (1 + capacityShare)}, curve.WholeDevice)
 }
 
-// held is the heat that the device of the run expected has taken up by a time, J.
-func (r *rig) held(ctx context.Context, s float64) (float64, error) {
-	var field []float64
-	spec := session.Spec{Values: r.base, StartK: r.at.StartK, UntilS: s, NoStop: true, NoDim: true, NoEmpty: true, Bare: true, TolK: tolK, Workers: 1,
-		OnStep: func(_ float64, tK []float64) { field = append(field[:0], tK...) }}
-	if _, err := session.Run(ctx, r.mid, spec); err != nil {
-		return 0, err
-	}
-	startK := r.at.StartK
-	if startK == 0 {
-		startK = r.mid.StartK
-	}
-	sum := 0.0
-	for c, cap := range r.mid.Heat.CapJK {
-		if cap > 0 {
-			sum += cap * (field[c] - startK)
-		}
-	}
-	return sum, nil
-}
+// mostOwn is how many points of the model's own curve are read.
+const mostOwn = 300
 
 // margin is how far the nearest sensor was from its act at the end.
 func (v *Verdict) margin(e *effects, after state, best guess, endS float64) {
@@ -632,6 +642,8 @@ func (v *Verdict) before(log *Log, endS float64) {
 		}
 		if err != nil {
 			x.Failed = err.Error()
+			no := curve.Estimate{Refused: x.Failed}
+			x.BeforeRiseK, x.AfterRiseK, x.LessK = no, no, no
 		}
 		v.Pairs = append(v.Pairs, x)
 	}

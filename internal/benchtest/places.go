@@ -262,11 +262,12 @@ func (r *rig) choose(e *effects, list []Place, hottest, main int, timesS []float
 			return nil, nil, err
 		}
 	}
+	elsewhere := true // the third on a part that has none yet
 	for len(out) < 3 {
 		best, bestSd, bestLeft := -1, 0.0, math.Inf(1)
 		for k := range list {
 			near := func(o int) bool {
-				return list[o].surface == list[k].surface || len(taken) == 2 && list[o].Body == list[k].Body
+				return list[o].surface == list[k].surface || elsewhere && len(taken) == 2 && list[o].Body == list[k].Body
 			}
 			if list[k].Inside || slices.ContainsFunc(taken, near) {
 				continue // probes side by side, or a third on a part that has one, tell the same twice
@@ -282,6 +283,10 @@ func (r *rig) choose(e *effects, list []Place, hottest, main int, timesS []float
 			if best < 0 || better {
 				best, bestSd, bestLeft = k, sd, left
 			}
+		}
+		if best < 0 && elsewhere && len(taken) == 2 {
+			elsewhere = false
+			continue
 		}
 		if best < 0 {
 			break

@@ -79,8 +79,8 @@ type PairRun struct {
 	Failed string
 }
 
-// fanMS is the air speed of a household fan at a metre. Common practice, no source.
-const fanMS = 2.0
+// fanMS is the air speed half a metre in front of a strong household fan. Common practice, no source.
+const fanMS = 3.0
 
 // decided is how many standard deviations count as beyond doubt (95 % one-sided).
 const decided = z90

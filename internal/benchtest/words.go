@@ -42,13 +42,16 @@ func (v *Verdict) next(r *rig, best guess) {
 		say("One of these bonds is worse than planned, and these probes cannot tell which: %s. Tape one more probe to %s before the case is closed and repeat the test, or open it and look at all. Likely: %s.",
 			strings.Join(names, ", "), v.between(), strings.Join(Causes(v.Bonds[v.Blamed[0]].What), "; "))
 	}
+	short := false
 	for _, c := range v.Curves {
 		if c.Seen.Given() && c.Seen.Hi < 0.8 && v.Ended == EndRunning {
 			say("Let the test run longer: at %s only %.0f %% (%.0f to %.0f) of the rise had happened when the log ends.", c.At, 100*c.Seen.Mid, 100*c.Seen.Lo, 100*c.Seen.Hi)
+			short = true
 			break
 		}
 		if c.Verdict == curve.StillRising && v.Ended == EndRunning {
 			say("Let the test run longer: at %s it was still warming when the log ends.", c.At)
+			short = true
 			break
 		}
 	}
@@ -71,7 +74,7 @@ func (v *Verdict) next(r *rig, best guess) {
 		say("It lasts on this bench, but not in the hot sun: shade it there, or make the design stronger (finwright compare).")
 	case len(hot) == 3 && hot[0].Lasts < 0.5 && len(v.Blamed) == 0:
 		say("Built as planned it does not last: another design is needed, not another bond (finwright compare).")
-	case len(hot) == 3 && hot[2].Lasts >= 0.9 && v.Fits:
+	case len(hot) == 3 && hot[2].Lasts >= 0.9 && v.Fits && !short:
 		say("It holds. Make the same run once more from a cold start to see that it repeats; then take it outside with a way to cut the power.")
 	}
 	if len(v.Next) == 0 {

@@ -252,7 +252,7 @@ func tenth(tK float64) string { return fmt.Sprintf("%.1f", tK-273.15) }
 func pairWords(r benchtest.PairRun) string {
 	air := "still air"
 	if r.WindMS > 0 {
-		air = fmt.Sprintf("a fan at 1 m (%s)", unit.Format(r.WindMS, unit.Velocity))
+		air = fmt.Sprintf("a strong fan at 0.5 m (%s)", unit.Format(r.WindMS, unit.Velocity))
 	}
 	what := r.Design + ", " + air + ": "
 	if r.Failed != "" {

@@ -48,7 +48,10 @@ func (p *Printer) Judged(t *JudgedTest) error {
 		p.paragraph("  · ", plain, curveWords(c0, v.Ended == benchtest.EndRunning))
 	}
 	if v.Power.Given() {
-		p.paragraph("  · ", plain, fmt.Sprintf("Power by the slope at switch-on and the parts' heat capacity: %s W; the model has %s.", about(v.Power.Lo, v.Power.Mid, v.Power.Hi, 0.1), Watts(v.PowerW)))
+		p.paragraph("  · ", plain, fmt.Sprintf("Power by the slope at switch-on and the parts' heat capacity: %s W; the file's middle is %s.", about(v.Power.Lo, v.Power.Mid, v.Power.Hi, 0.1), Watts(v.PowerW)))
+	}
+	if v.Power.Refused != "" {
+		p.paragraph("  · ", plain, "Power from the slope at switch-on cannot be said: "+v.Power.Refused+".")
 	}
 	for _, b := range v.Pairs {
 		p.paragraph("  · ", plain, beforeWords(b))
