@@ -33,6 +33,11 @@ const cleanable = 30
 // openLog reads a logger's file, turns thermocouples' voltages into temperatures, drops what the logger or the probe spoilt, and
 // looks for the switch-on and the stop.
 func openLog(path string, opt benchlog.Options) (*logRead, error) {
+	return understandLog(path, opt, func(o benchlog.Options) (*benchlog.Log, error) { return benchlog.OpenWith(path, o) })
+}
+
+// understandLog is openLog for a log that read reads from anywhere; path is for messages.
+func understandLog(path string, opt benchlog.Options, read func(benchlog.Options) (*benchlog.Log, error)) (*logRead, error) {
 	opt, probes, err := wires(opt)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -41,7 +46,7 @@ func openLog(path string, opt benchlog.Options) (*logRead, error) {
 		tK, err := probes[letter].ReadingK(mV, coldC+273.15)
 		return tK - 273.15, err
 	}
-	log, err := benchlog.OpenWith(path, opt)
+	log, err := read(opt)
 	if err != nil {
 		return nil, err
 	}

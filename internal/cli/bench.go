@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"finwright/internal/app"
 	"finwright/internal/benchlog"
@@ -13,7 +14,7 @@ import (
 
 // benchCommand is the group of commands about tests at the bench.
 func benchCommand(e *env) *cobra.Command {
-	cmd := &cobra.Command{Use: "bench", Short: "tests at the bench: plan one, read a logger's file, judge the log",
+	cmd := &cobra.Command{Use: "bench", Short: "tests at the bench: plan one, read a logger's file, watch it run, judge the log",
 		Example: "  finwright bench",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
@@ -22,7 +23,7 @@ func benchCommand(e *env) *cobra.Command {
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() }}
-	cmd.AddCommand(benchPlanCommand(e), benchReadCommand(e), benchJudgeCommand(e))
+	cmd.AddCommand(benchPlanCommand(e), benchReadCommand(e), benchWatchCommand(e), benchJudgeCommand(e))
 	return cmd
 }
 
@@ -45,17 +46,10 @@ The files themselves are never changed.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			var settings []string
-			for i, s := range benchlog.Settings {
-				for _, v := range said[i] {
-					one := s.Name + " " + strings.ReplaceAll(v, "'", `"`)
-					if _, err := benchlog.ParseOptions(one); err != nil {
-						return fmt.Errorf("--%s: %w", s.Name, err)
-					}
-					settings = append(settings, one)
-				}
+			var err error
+			if opt.Settings, err = logSettings(said); err != nil {
+				return err
 			}
-			opt.Settings = strings.Join(settings, "; ")
 			got, err := app.ReadLogs(args, opt)
 			if err != nil {
 				return err
@@ -78,6 +72,14 @@ The files themselves are never changed.`,
 			return nil
 		}}
 	f := cmd.Flags()
+	logFlags(f, said)
+	f.BoolVar(&opt.Together, "together", false, "the files saw one run: put the later ones on the first one's clock")
+	f.StringVar(&opt.Remember, "remember", "", "write how the logs are read into this device file, beside each log")
+	return cmd
+}
+
+// logFlags adds a flag for each thing that can be said about a log.
+func logFlags(f *pflag.FlagSet, said [][]string) {
 	for i, s := range benchlog.Settings {
 		more := ""
 		if s.Often {
@@ -85,7 +87,19 @@ The files themselves are never changed.`,
 		}
 		f.StringArrayVar(&said[i], s.Name, nil, fmt.Sprintf("%s, such as \"%s\"%s", s.Doc, s.Example, more))
 	}
-	f.BoolVar(&opt.Together, "together", false, "the files saw one run: put the later ones on the first one's clock")
-	f.StringVar(&opt.Remember, "remember", "", "write how the logs are read into this device file, beside each log")
-	return cmd
+}
+
+// logSettings is what was said, as a device file's log reading says it.
+func logSettings(said [][]string) (string, error) {
+	var settings []string
+	for i, s := range benchlog.Settings {
+		for _, v := range said[i] {
+			one := s.Name + " " + strings.ReplaceAll(v, "'", `"`)
+			if _, err := benchlog.ParseOptions(one); err != nil {
+				return "", fmt.Errorf("--%s: %w", s.Name, err)
+			}
+			settings = append(settings, one)
+		}
+	}
+	return strings.Join(settings, "; "), nil
 }

@@ -143,7 +143,10 @@ func printable(s string) string {
 }
 
 // printer is the terminal printer for results.
-func (e *env) printer() *report.Printer {
+func (e *env) printer() *report.Printer { return e.printerTo(e.t.Out) }
+
+// printerTo prints elsewhere what is made for the terminal.
+func (e *env) printerTo(w io.Writer) *report.Printer {
 	s := report.Style{Width: 100}
 	if f, ok := e.t.Out.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		s.Colour = os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
@@ -151,7 +154,7 @@ func (e *env) printer() *report.Printer {
 			s.Width = min(w, 120)
 		}
 	}
-	return report.Terminal(e.t.Out, s)
+	return report.Terminal(w, s)
 }
 
 // say prints a line of text.

@@ -29,6 +29,17 @@ func writeJSON(w io.Writer, v any) error {
 	return err
 }
 
+// writeJSONLine is writeJSON on a single line, for results that follow each other.
+func writeJSONLine(w io.Writer, v any) error {
+	var b bytes.Buffer
+	if err := encode(&b, reflect.ValueOf(v)); err != nil {
+		return err
+	}
+	b.WriteByte('\n')
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
 func encode(b *bytes.Buffer, v reflect.Value) error {
 	switch v.Kind() {
 	case reflect.Invalid:

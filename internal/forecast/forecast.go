@@ -77,10 +77,10 @@ type State struct {
 // Curve is what a faultless probe would read, over the whole run: 90 % of the draws still possible lie between Lo and Hi. Times at
 // which fewer than half of them still run are left out.
 type Curve struct {
-	Probe           string
-	TimeS           []float64
-	LoK, MidK, HiK  []float64
-	ReadNowK, NowHi float64 // last mean of the readings, and the time of it
+	Probe          string
+	TimeS          []float64
+	LoK, MidK, HiK []float64
+	NowS, NowK     float64 // last mean of the readings; NaN before there is one
 }
 
 // New draws from the prior and makes the runs.
@@ -169,6 +169,29 @@ func (f *Forecast) Update(ctx context.Context, readings []Readings, nowS float64
 	return f.state(effective), nil
 }
 
+// EndedAs is how probable each kind of ending is, now that the device has ended at a time: by the draws that would have ended about then.
+func (f *Forecast) EndedAs(atS float64) []Chance {
+	kinds := map[session.EndKind]float64{}
+	sum := 0.0
+	for i, d := range f.draws {
+		if f.weight[i] == 0 || d.run.Own.Kind == session.TimeOver {
+			continue
+		}
+		x := (d.run.Own.AtS - atS) / (0.02*atS + 30)
+		w := f.weight[i] * math.Exp(-x*x/2)
+		kinds[d.run.Own.Kind] += w
+		sum += w
+	}
+	var out []Chance
+	for _, kind := range []session.EndKind{session.Stopped, session.BatteryEmpty} {
+		if w := kinds[kind]; w > 1e-6*sum && sum > 1e-12 {
+			out = append(out, Chance{kind, w / sum, Interval{atS, atS, atS}})
+		}
+	}
+	sort.SliceStable(out, func(a, b int) bool { return out[a].Share > out[b].Share })
+	return out
+}
+
 // state sums the draws up.
 func (f *Forecast) state(effective float64) *State {
 	s := &State{NowS: f.nowS, Effective: effective, Runs: f.runs}
@@ -239,7 +262,7 @@ const misfits = 3.0
 
 // curve is the band of one probe.
 func (f *Forecast) curve(probe int) Curve {
-	c := Curve{Probe: f.probes[probe].Name, NowHi: math.NaN(), ReadNowK: math.NaN()}
+	c := Curve{Probe: f.probes[probe].Name, NowS: math.NaN(), NowK: math.NaN()}
 	longest := 0.0
 	for i, d := range f.draws {
 		if f.weight[i] > 0 {
@@ -266,7 +289,7 @@ func (f *Forecast) curve(probe int) Curve {
 	}
 	for _, t := range f.seen {
 		if t.probe == probe {
-			c.NowHi, c.ReadNowK = t.timeS[len(t.timeS)-1], t.meanK[len(t.meanK)-1]
+			c.NowS, c.NowK = t.timeS[len(t.timeS)-1], t.meanK[len(t.meanK)-1]
 		}
 	}
 	return c

@@ -477,7 +477,11 @@ func (p *Printer) curves(r *session.Result) {
 	}
 	ended := endedS(r)
 	p.heading("Temperatures until it ends, at " + AtMinute(ended) + coolWords(r))
-	const rows = 12
+	p.drawCurves(r, shown, ended, 12)
+}
+
+// drawCurves draws series over the session's time, dotted after it has ended.
+func (p *Printer) drawCurves(r *session.Result, shown []session.Series, ended float64, rows int) {
 	all := curveSpan(r, shown)
 	st := tickStep(all.hi-all.lo, 5, tens)
 	if st == 0 {
@@ -492,7 +496,7 @@ func (p *Printer) curves(r *session.Result) {
 	wide := p.style.Width - 8 - labelW - 2
 	endS := r.TimeS[len(r.TimeS)-1]
 	cv := newCanvas(wide, rows, p.style.ASCII)
-	rowOf := func(v float64) int { return min(max(int((1-all.share(v))*rows), 0), rows-1) }
+	rowOf := func(v float64) int { return min(max(int((1-all.share(v))*float64(rows)), 0), rows-1) }
 	for _, s := range shown {
 		if s.LimitK > 0 {
 			cv.level(rowOf(s.LimitK-zeroC), p.say("limit of "+s.Name+" "+DegC(s.LimitK)))
@@ -514,7 +518,7 @@ func (p *Printer) curves(r *session.Result) {
 		sorted[i] = want[k]
 	}
 	labelAt := map[int]int{}
-	for i, pos := range apart(sorted, 1, 0, rows-1) {
+	for i, pos := range apart(sorted, 1, 0, float64(rows-1)) {
 		labelAt[int(pos+0.5)] = order[i]
 	}
 	// A scale figure stands in the row that its own dots fall in.
