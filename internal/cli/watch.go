@@ -38,7 +38,7 @@ Stay with the test: a forecast does not watch over the device.`,
 			"  finwright bench watch runs/today.csv --limit \"60 °C\" --room room\n" +
 			"  finwright bench watch runs/today.csv --device lamp.yaml --design \"finned back\" --probe \"T1 = body.top centre\"\n" +
 			"  finwright bench watch --serial /dev/ttyUSB0 --baud 9600 --device lamp.yaml\n" +
-			"  logger-program | finwright bench watch - --json",
+			"  finwright bench watch - --json      what a logger's own program writes to its output, by |",
 		Args: func(cmd *cobra.Command, args []string) error {
 			switch {
 			case port == "" && len(args) != 1:
