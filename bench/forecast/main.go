@@ -170,7 +170,7 @@ func study(ctx context.Context, t test, set setting) (*summary, error) {
 		}
 		o := outcome{EndMin: seen.endS / 60, LoMin: st.EndS.Lo / 60, MidMin: st.EndS.Mid / 60, HiMin: st.EndS.Hi / 60, Stopped: seen.stopped, Lasted: seen.lasted,
 			ChanceOfLasting: st.Lasts, Decided: st.Decided, MisfitScore: st.MisfitScore, Effective: st.Effective, Runs: st.Runs, WorkS: time.Since(from).Seconds()}
-		for _, e := range st.Ends {
+		for _, e := range st.Ways {
 			if e.Kind == stopped {
 				o.ChanceOfStop = e.Share
 			}

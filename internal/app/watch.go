@@ -33,7 +33,8 @@ type WatchOptions struct {
 	Once     bool     // take what is there, and do not wait for more
 	Narrow   float64  // half-width of the end's interval, as a share, at which the answer counts as known; 0: the forecast's own
 	Seed     uint64
-	Every    time.Duration // time between looks at the log; 0: a second
+	Every    time.Duration    // time between looks at the log; 0: a second
+	Waiting  func(why string) // is told, when set, why there is nothing to show yet
 }
 
 // watching is the state of one test under watch.
@@ -51,6 +52,7 @@ type watching struct {
 	limitK float64
 
 	last    report.WatchFigures
+	told    bool    // there was something to show
 	askedS  float64 // time of the test for which the last forecast was made
 	waiting string
 }
@@ -66,6 +68,7 @@ func Watch(ctx context.Context, src follow.Source, opt WatchOptions, tell Tell, 
 	if opt.Every <= 0 {
 		opt.Every = time.Second
 	}
+	waited := ""
 	for {
 		text, grew, ended, err := src.Look()
 		if err != nil {
@@ -80,10 +83,14 @@ func Watch(ctx context.Context, src follow.Source, opt WatchOptions, tell Tell, 
 			if told && show != nil {
 				show(w.result())
 			}
+			if !w.told && w.waiting != waited && opt.Waiting != nil {
+				waited = w.waiting
+				opt.Waiting(waited)
+			}
 		}
 		switch {
-		case (ended || opt.Once) && w.last.Rows == 0:
-			return nil, fmt.Errorf("%s: %s", src.Name(), cmpOr(w.waiting, "nothing came in"))
+		case (ended || opt.Once) && !w.told:
+			return nil, errors.New(w.waiting)
 		case ended || opt.Once || w.last.Ended:
 			w.last.Final = true
 			return w.result(), nil
@@ -91,17 +98,15 @@ func Watch(ctx context.Context, src follow.Source, opt WatchOptions, tell Tell, 
 		// a long log takes a while to read: it is not read so often
 		pause := max(opt.Every, 4*time.Since(from))
 		if err := sleep(ctx, pause); err != nil {
+			if text, _, _, lerr := src.Look(); lerr == nil && opt.Device == "" { // a curve alone is quick to look at once more
+				if _, terr := w.take(ctx, text, true); terr != nil {
+					return w.result(), errors.Join(err, terr)
+				}
+			}
 			w.last.Final = true
 			return w.result(), err
 		}
 	}
-}
-
-func cmpOr(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 func sleep(ctx context.Context, d time.Duration) error {
@@ -117,7 +122,7 @@ func sleep(ctx context.Context, d time.Duration) error {
 
 // result is a copy of the last state; nil before there is one.
 func (w *watching) result() *report.WatchFigures {
-	if w.last.Rows == 0 {
+	if !w.told {
 		return nil
 	}
 	r := w.last
@@ -185,14 +190,18 @@ func probeOption(text string) (column, place string, err error) {
 	return column, place, nil
 }
 
-// quietS is how much longer the test must have gone on before it is forecast anew: half a minute, and later a fiftieth of its time.
-func (w *watching) quietS() float64 { return math.Max(30, w.askedS/50) }
+// quietS is how much longer the test must have gone on before it is forecast anew: ten seconds, and later a fiftieth of its time.
+func (w *watching) quietS() float64 { return math.Max(10, w.askedS/50) }
 
 // take reads the log so far and makes a forecast where there is enough that is new. It says whether there is something to show.
 func (w *watching) take(ctx context.Context, text []byte, last bool) (told bool, err error) {
+	if len(text) == 0 {
+		w.waiting = w.src.Name() + ": nothing came in that could be read; is it the right one?"
+		return false, nil
+	}
 	l, err := w.read(text)
 	if err != nil {
-		if w.last.Rows > 0 {
+		if w.told {
 			return false, nil // it was understood before: the rest of a row is still to come
 		}
 		w.waiting = err.Error()
@@ -211,13 +220,13 @@ func (w *watching) take(ctx context.Context, text []byte, last bool) (told bool,
 		err = w.device(ctx, l)
 	}
 	if errors.Is(err, errTooEarly) {
-		w.waiting = err.Error()
+		w.waiting = fmt.Sprintf("%s: %v", w.src.Name(), err)
 		return false, nil
 	}
 	if err != nil {
 		return false, err
 	}
-	w.askedS = l.EndS
+	w.told, w.askedS = true, l.EndS
 	return true, nil
 }
 
@@ -226,12 +235,17 @@ var errTooEarly = errors.New("there are no readings of the run yet")
 
 // read understands the log so far. A device that sends readings without a time gets that of their coming.
 func (w *watching) read(text []byte) (*logRead, error) {
-	l, err := understandLog(w.src.Name(), w.said, func(o benchlog.Options) (*benchlog.Log, error) {
-		return benchlog.ReadWith(w.src.Name(), bytes.NewReader(text), o)
-	})
+	l, err := w.understand(text, w.said)
 	s, live := w.src.(*follow.Stream)
-	if err != nil || !live || l.log.Guess.Clock != benchlog.ClockSample || w.said.IntervalS > 0 {
+	if err == nil || !live || w.said.IntervalS > 0 {
 		return l, err
+	}
+	// is it only the time that is missing? Then it can be read by any interval, and by the time at which each line came
+	any := w.said
+	any.IntervalS = 1
+	l, without := w.understand(text, any)
+	if without != nil || l.log.Guess.Clock != benchlog.ClockSample {
+		return nil, err
 	}
 	g := l.log.Guess
 	delimiter := map[string]string{"semicolon": ";", "tab": "\t", "pipe": "|", "space": " "}[g.Options().Delimiter]
@@ -248,14 +262,18 @@ func (w *watching) read(text []byte) (*logRead, error) {
 	for i := range opt.Columns {
 		opt.Columns[i].Field++
 	}
-	again, err := understandLog(w.src.Name(), opt, func(o benchlog.Options) (*benchlog.Log, error) {
-		return benchlog.ReadWith(w.src.Name(), bytes.NewReader(stamped), o)
-	})
-	if err != nil {
-		return l, nil // then by its rows
+	again, without := w.understand(stamped, opt)
+	if without != nil {
+		return nil, err
 	}
 	again.note("it tells no time: each reading has that of its coming")
 	return again, nil
+}
+
+func (w *watching) understand(text []byte, opt benchlog.Options) (*logRead, error) {
+	return understandLog(w.src.Name(), opt, func(o benchlog.Options) (*benchlog.Log, error) {
+		return benchlog.ReadWith(w.src.Name(), bytes.NewReader(text), o)
+	})
 }
 
 // fill takes over what is the same for both kinds of forecast.
@@ -458,7 +476,7 @@ func (w *watching) learn(ctx context.Context) ([]device.Values, error) {
 		return nil, err
 	}
 	g, read := logs.forLearning(w.file)
-	res, err := learn.Learn(ctx, g, learn.Options{Seed: w.opt.Seed, ReadLog: read, Draws: learnedDraws + 1,
+	res, err := learn.Learn(ctx, g, learn.Options{Seed: w.opt.Seed, ReadLog: read, Draws: learnedDraws,
 		Progress: func(done, expected int) { w.tell.say("learning from the stock runs", float64(done), float64(expected)) }})
 	if err != nil {
 		return nil, err

@@ -101,6 +101,9 @@ func (e *env) watch(ctx context.Context, src follow.Source, opt app.WatchOptions
 	if f, ok := e.t.Out.(*os.File); ok && term.IsTerminal(int(f.Fd())) && !e.json && !opt.Once {
 		screen = &redrawn{out: f}
 	}
+	if !opt.Once {
+		opt.Waiting = func(why string) { fmt.Fprintln(e.t.Err, "waiting: "+printable(why)) }
+	}
 	if !e.json && !opt.Once {
 		fmt.Fprintf(e.t.Err, "following %s; Ctrl-C ends it, the log is not changed\n", printable(src.Name()))
 	}

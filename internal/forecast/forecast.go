@@ -61,7 +61,7 @@ type Chance struct {
 type State struct {
 	NowS    float64
 	EndS    Interval // of the device's own end, however it comes
-	Ends    []Chance // the likeliest first
+	Ways    []Chance // how it may end, the likeliest first
 	Lasts   float64  // chance that it keeps full power until the battery is empty or the time asked for is over
 	FullS   Interval // of the time at full power
 	Curves  []Curve  // per probe
@@ -220,10 +220,10 @@ func (f *Forecast) state(effective float64) *State {
 			for _, x := range list {
 				c.Share += x.w
 			}
-			s.Ends = append(s.Ends, c)
+			s.Ways = append(s.Ways, c)
 		}
 	}
-	sort.SliceStable(s.Ends, func(a, b int) bool { return s.Ends[a].Share > s.Ends[b].Share })
+	sort.SliceStable(s.Ways, func(a, b int) bool { return s.Ways[a].Share > s.Ways[b].Share })
 	if bestAt >= 0 && len(f.seen) > 0 {
 		n := 0
 		for _, t := range f.seen {

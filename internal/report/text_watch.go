@@ -58,8 +58,8 @@ func WatchLine(w *WatchFigures) string {
 	case w.State != nil:
 		s := w.State
 		line := fmt.Sprintf("%s: end at %s", at, minuteInterval(s.EndS))
-		if len(s.Ends) > 0 {
-			line += fmt.Sprintf(", %s (%s)", s.Ends[0].Kind, chanceWords(s.Ends[0].Share))
+		if len(s.Ways) > 0 {
+			line += fmt.Sprintf(", %s (%s)", s.Ways[0].Kind, chanceWords(s.Ways[0].Share))
 		}
 		if s.Decided {
 			line += "; decided: " + s.Why
@@ -156,7 +156,7 @@ func watchWords(w *WatchFigures) []string {
 	if s == nil {
 		return out
 	}
-	for i, c := range s.Ends {
+	for i, c := range s.Ways {
 		switch {
 		case i == 0 && c.Share > 0.95:
 			out = append(out, fmt.Sprintf("It will end with: %s (%s), at %s.", c.Kind, chanceWords(c.Share), minuteInterval(c.AtS)))
