@@ -142,13 +142,13 @@ func (w *watching) prepare() error {
 		}
 	}
 	if w.opt.Device == "" {
-		for _, only := range []struct{ said, flag string }{{w.opt.Design, "design"}, {w.opt.Ambient, "ambient"}} {
+		for _, only := range []struct{ said, flag string }{{w.opt.Design, "design"}, {w.opt.Ambient, "room"}} {
 			if only.said != "" {
 				return fmt.Errorf("--%s belongs to a device file: say which, with --device", only.flag)
 			}
 		}
 		if len(w.opt.Probes) > 0 {
-			return errors.New("--probe belongs to a device file: say which, with --device")
+			return errors.New("--channel belongs to a device file: say which, with --device")
 		}
 		if w.opt.Limit != "" {
 			q, err := unit.Parse(w.opt.Limit, unit.Temperature)
@@ -174,7 +174,7 @@ func (w *watching) prepare() error {
 	}
 	if w.opt.Ambient != "" {
 		if _, err := unit.Parse(w.opt.Ambient, unit.Temperature); err != nil {
-			return fmt.Errorf("--ambient: %w", err)
+			return fmt.Errorf("--room: %w", err)
 		}
 	}
 	return nil
@@ -185,7 +185,7 @@ func probeOption(text string) (column, place string, err error) {
 	column, place, ok := strings.Cut(text, "=")
 	column, place = strings.TrimSpace(column), strings.TrimSpace(place)
 	if !ok || column == "" || place == "" {
-		return "", "", fmt.Errorf(`--probe %q: expected a column of the log and where its probe is, such as "T1 = shell.back centre"`, text)
+		return "", "", fmt.Errorf(`--channel %q: expected a column of the log and where its probe is, such as "T1=shell.back centre"`, text)
 	}
 	return column, place, nil
 }
@@ -416,7 +416,7 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 		if place := places[c]; place != "" && c != w.opt.Room {
 			if !said[c] {
 				if err := placesFit(w.design, []string{place}); err != nil {
-					w.last.Taken = append(w.last.Taken, fmt.Sprintf("%q is left out: the device file has it at %s, which this design does not have; say where it is now with --probe", c, place))
+					w.last.Taken = append(w.last.Taken, fmt.Sprintf("%q is left out: the device file has it at %s, which this design does not have; say where it is now with --channel", c, place))
 					continue
 				}
 			}
@@ -428,7 +428,7 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 		}
 	}
 	if len(at) == 0 {
-		return fmt.Errorf("%s: where its probes are is not known: say it, such as --probe %q (it has %s)", w.src.Name(), first(l.log.Columns)+" = shell.back centre", strings.Join(l.log.Columns, ", "))
+		return fmt.Errorf("%s: where its probes are is not known: say it, such as --channel %q (it has %s)", w.src.Name(), first(l.log.Columns)+"=shell.back centre", strings.Join(l.log.Columns, ", "))
 	}
 	if err := placesFit(w.design, at); err != nil {
 		return err
@@ -524,7 +524,7 @@ func (w *watching) conditions(l *logRead) (*device.Conditions, error) {
 			what = fmt.Sprintf("%q", w.opt.Room)
 		}
 		q = unit.RangeSI(mean-roomErrorK, mean+roomErrorK, unit.Temperature)
-		w.last.Taken = append(w.last.Taken, fmt.Sprintf("the room and the device at the start: %s ± %.0f K, from %s; say it with --ambient where that is wrong", unit.Format(math.Round(10*mean)/10, unit.Temperature), roomErrorK, what))
+		w.last.Taken = append(w.last.Taken, fmt.Sprintf("the room and the device at the start: %s ± %.0f K, from %s; say it with --room where that is wrong", unit.Format(math.Round(10*mean)/10, unit.Temperature), roomErrorK, what))
 	}
 	return &device.Conditions{Ambient: device.Q{Quantity: q, Path: "bench.ambient"}}, nil
 }

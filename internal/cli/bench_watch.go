@@ -35,8 +35,8 @@ stock runs, weighed by the readings. Without one it rests on the curve alone: wh
 settles, and whether it reaches --limit. It ends when the device has ended, or with Ctrl-C; the log is never changed.
 Stay with the test: a forecast does not watch over the device.`,
 		Example: "  finwright bench watch runs/today.csv\n" +
-			"  finwright bench watch runs/today.csv --limit \"60 °C\" --room room\n" +
-			"  finwright bench watch runs/today.csv --device lamp.yaml --design \"finned back\" --probe \"T1 = body.top centre\"\n" +
+			"  finwright bench watch runs/today.csv --limit \"60 °C\" --room-column room\n" +
+			"  finwright bench watch runs/today.csv --device lamp.yaml --design \"finned back\" --channel \"T1=body.top centre\"\n" +
 			"  finwright bench watch --serial /dev/ttyUSB0 --baud 9600 --device lamp.yaml\n" +
 			"  finwright bench watch - --json      what a logger's own program writes to its output, by |",
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -67,9 +67,9 @@ Stay with the test: a forecast does not watch over the device.`,
 	f := cmd.Flags()
 	f.StringVar(&opt.Device, "device", "", "the device file of what is on the bench")
 	f.StringVar(&opt.Design, "design", "", "the retrofit that is on the bench (default: stock)")
-	f.StringArrayVar(&opt.Probes, "probe", nil, "where a column's probe is, such as \"T1 = shell.back centre\" (default: as in the stock runs); may be repeated")
-	f.StringVar(&opt.Room, "room", "", "the column of the room's temperature")
-	f.StringVar(&opt.Ambient, "ambient", "", "temperature of the room, such as \"23 °C ± 1 K\" (default: the room's column, or the first readings)")
+	f.StringArrayVar(&opt.Probes, "channel", nil, "where a column of the log is measured, such as \"T1=shell.back centre\" (default: as in the stock runs); may be repeated")
+	f.StringVar(&opt.Room, "room-column", "", "the column of the room's probe")
+	f.StringVar(&opt.Ambient, "room", "", "air temperature on the bench, such as \"23 °C ± 1 K\" (default: the room's probe, or what the probes read first)")
 	f.StringVar(&opt.Limit, "limit", "", "without a device file: the temperature that must not be reached, such as \"60 °C\"")
 	f.BoolVar(&opt.Priors, "unlearned", false, "do not learn from the stock runs first")
 	f.BoolVar(&opt.Once, "once", false, "take the log as it is now, and do not wait for more")

@@ -115,7 +115,7 @@ func TestWatchGrowingLog(t *testing.T) {
 	var out, errs safe
 	done := make(chan int)
 	go func() {
-		done <- Main(context.Background(), []string{"bench", "watch", "today.csv", "--device", "lamp.yaml", "--unlearned", "--ambient", "25 °C ± 0.5 K", "--probe", "T1 = shell.back centre", "--every", "20ms", "--json"},
+		done <- Main(context.Background(), []string{"bench", "watch", "today.csv", "--device", "lamp.yaml", "--unlearned", "--room", "25 °C ± 0.5 K", "--channel", "T1=shell.back centre", "--every", "20ms", "--json"},
 			Terminal{In: strings.NewReader(""), Out: &out, Err: &errs})
 	}()
 	row := 0
@@ -187,7 +187,7 @@ func TestWatchStandardInput(t *testing.T) {
 		fmt.Fprintf(&log, "%.0f;%s;23,0\n", s, strings.Replace(fmt.Sprintf("%.1f", 23+20*(1-math.Exp(-s/700))+0.05*math.Sin(s)), ".", ",", 1))
 	}
 	var out, errs bytes.Buffer
-	code := Main(context.Background(), []string{"bench", "watch", "-", "--room", "room", "--limit", "50 °C", "--every", "10ms", "--json"}, Terminal{In: strings.NewReader(log.String()), Out: &out, Err: &errs})
+	code := Main(context.Background(), []string{"bench", "watch", "-", "--room-column", "room", "--limit", "50 °C", "--every", "10ms", "--json"}, Terminal{In: strings.NewReader(log.String()), Out: &out, Err: &errs})
 	if code != exitOK {
 		t.Fatalf("exit code %d: %s", code, errs.String())
 	}
@@ -250,16 +250,16 @@ func TestWatchBadInput(t *testing.T) {
 		"a folder":          {[]string{"."}, []string{"it is a folder"}},
 		"words":             {[]string{"words.csv", "--once"}, []string{"words.csv", "no rows of numbers"}},
 		"design alone":      {[]string{"a.csv", "--design", "x"}, []string{"--design belongs to a device file"}},
-		"probe alone":       {[]string{"a.csv", "--probe", "T1 = chip"}, []string{"--probe belongs to a device file"}},
+		"probe alone":       {[]string{"a.csv", "--channel", "T1 = chip"}, []string{"--channel belongs to a device file"}},
 		"limit with device": {[]string{"a.csv", "--device", "lamp.yaml", "--limit", "60 °C"}, []string{"--limit is for a test without a device file"}},
 		"limit in nothing":  {[]string{"a.csv", "--limit", "60"}, []string{"--limit", "unit"}},
-		"probe without =":   {[]string{"a.csv", "--device", "lamp.yaml", "--probe", "T1"}, []string{`"T1 = shell.back centre"`}},
-		"no such column":    {[]string{"a.csv", "--once", "--device", "lamp.yaml", "--unlearned", "--probe", "T9 = chip"}, []string{`no column "T9"`, "T1"}},
-		"no such place":     {[]string{"a.csv", "--once", "--device", "lamp.yaml", "--unlearned", "--probe", "T1 = lid.front centre"}, []string{"lid"}},
-		"places not said":   {[]string{"a.csv", "--once", "--device", "lamp.yaml", "--unlearned"}, []string{"where its probes are is not known", "--probe", "T1"}},
+		"probe without =":   {[]string{"a.csv", "--device", "lamp.yaml", "--channel", "T1"}, []string{`"T1=shell.back centre"`}},
+		"no such column":    {[]string{"a.csv", "--once", "--device", "lamp.yaml", "--unlearned", "--channel", "T9 = chip"}, []string{`no column "T9"`, "T1"}},
+		"no such place":     {[]string{"a.csv", "--once", "--device", "lamp.yaml", "--unlearned", "--channel", "T1 = lid.front centre"}, []string{"lid"}},
+		"places not said":   {[]string{"a.csv", "--once", "--device", "lamp.yaml", "--unlearned"}, []string{"where its probes are is not known", "--channel", "T1"}},
 		"no such design":    {[]string{"a.csv", "--device", "lamp.yaml", "--design", "outsied plate"}, []string{"outside plate"}},
 		"no such device":    {[]string{"a.csv", "--device", "lmap.yaml"}, []string{"lmap.yaml"}},
-		"no such room":      {[]string{"a.csv", "--once", "--room", "T7"}, []string{`no column "T7"`}},
+		"no such room":      {[]string{"a.csv", "--once", "--room-column", "T7"}, []string{`no column "T7"`}},
 		"a wrong setting":   {[]string{"a.csv", "--decimal", "dot"}, []string{"--decimal", "point or comma"}},
 		"a wide interval":   {[]string{"a.csv", "--narrow", "500"}, []string{"--narrow"}},
 	} {
