@@ -52,6 +52,7 @@ type study struct {
 	oneSided []int        // those that count only while positive
 	offset   []float64    // what 3-D says beyond the reduced models, per residual
 	silent   int          // unknowns dropped because the runs say nothing about them
+	evidence *Cause       // for and against heat; nil: none
 	widen    []float64    // factors on the residuals, at most 1: what the reduced models were found to be off by is a further error
 	sims     atomic.Int64 // progress, in reduced runs
 	runsMade atomic.Int64 // simulations of any kind
@@ -107,6 +108,9 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	}
 	if !s.reshape {
 		if err := s.train(ctx); err != nil {
+			return nil, err
+		}
+		if s.evidence, err = s.cause(ctx); err != nil {
 			return nil, err
 		}
 	}
@@ -539,13 +543,14 @@ func (s *study) result(ctx context.Context, fit *infer.Result, post *sampled) (*
 		at += n
 	}
 	out.Runs = int(s.runsMade.Load())
-	for _, f := range out.Fits {
-		if math.Abs(f.Score) > 2.5 {
-			out.Warnings = append(out.Warnings, fmt.Sprintf("Surprise: in %s, %s was seen but the model gives %s (%.1f standard deviations off). Check that figure, or what is missing in the description.", f.Run, f.Observed, f.Modelled, math.Abs(f.Score)))
-		}
-	}
+	out.Warnings = append(out.Warnings, s.surprises(fit, out.Fits)...)
+	out.Warnings = append(out.Warnings, doubtedReadings(s.f)...)
 	out.Warnings = append(out.Warnings, s.outside(out.Best)...)
-	out.Warnings = append(out.Warnings, notHeat(s.f)...)
+	said := notHeat(s.f)
+	if len(said) == 0 {
+		said = s.causeWarnings(s.evidence, out.Best)
+	}
+	out.Warnings, out.Cause = append(said, out.Warnings...), s.evidence // before all else: no metal helps against a time limit
 	return out, nil
 }
 

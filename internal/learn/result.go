@@ -27,6 +27,7 @@ type Result struct {
 	Unknowns   []Learned
 	Fits       []Fit
 	Warnings   []string // unknowns that cannot be told apart; heat may not be the cause; surprises
+	Cause      *Cause   // evidence for and against the stop being a temperature; nil where the runs hold none
 	Best       device.Values
 	Draws      []device.Values // the first is Best, the others are draws of the posterior, in random order: any first few are a fair sample
 	Sample     *Sample         // how far the draws can be trusted; nil where they are of the Gaussian about Best (sizes in doubt, stopped early)
