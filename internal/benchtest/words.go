@@ -3,10 +3,10 @@ package benchtest
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"finwright/internal/curve"
-	"finwright/internal/unit"
 )
 
 // Causes are the likely causes of a bond that is worse than planned, by what fills it. Common practice, no source.
@@ -49,7 +49,7 @@ func (v *Verdict) next(r *rig, best guess) {
 			short = true
 			break
 		}
-		if c.Verdict == curve.StillRising && v.Ended == EndRunning {
+		if c.Verdict == curve.StillRising && v.Ended == EndRunning && !c.allSeen() {
 			say("Let the test run longer: at %s it was still warming when the log ends.", c.At)
 			short = true
 			break
@@ -99,5 +99,14 @@ func (v *Verdict) Found() string {
 		return ""
 	}
 	b := &v.Bonds[v.Blamed[0]]
-	return fmt.Sprintf("%s: {between: [%s, %s], conductance: %s}", b.Name, b.A, b.B, unit.RangeSI(b.HWm2K/b.Factor[2], b.HWm2K/b.Factor[0], unit.FilmCoefficient))
+	return fmt.Sprintf("%s: {between: [%s, %s], conductance: %s to %s W/m2K}", b.Name, b.A, b.B, twoDigits(b.HWm2K/b.Factor[2]), twoDigits(b.HWm2K/b.Factor[0]))
 }
+
+// twoDigits writes a conductance as a file would have it.
+func twoDigits(x float64) string {
+	step := math.Pow(10, math.Floor(math.Log10(x))-1)
+	return strconv.FormatFloat(math.Round(x/step)*step, 'f', max(0, -int(math.Floor(math.Log10(x))-1)), 64)
+}
+
+// allSeen says whether all but a twentieth of the rise was surely seen.
+func (c *Curve) allSeen() bool { return c.Seen.Given() && c.Seen.Lo > 0.95 }

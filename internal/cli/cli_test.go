@@ -129,6 +129,14 @@ func TestBadInput(t *testing.T) {
 		"no log to read":     {args: []string{"bench", "read"}, want: []string{"wants a logger's file", "finwright bench read runs/first.csv"}},
 		"no such log":        {args: []string{"bench", "read", "none.csv"}, want: []string{"none.csv: there is no such log"}},
 		"log of words":       {files: map[string]string{"a.csv": "Dear reader\n"}, args: []string{"bench", "read", "a.csv"}, want: []string{"a.csv:1: no rows of numbers were found"}},
+		"no file to plan":    {args: []string{"bench", "plan"}, want: []string{"wants one device file", "finwright bench plan lamp.yaml"}},
+		"plan what is not":   {files: map[string]string{"lamp.yaml": tiny}, args: []string{"bench", "plan", "lamp.yaml", "--design", "outsid plate"}, want: []string{`no retrofit "outsid plate"`, "outside plate"}},
+		"room in doubt":      {files: map[string]string{"lamp.yaml": tiny}, args: []string{"bench", "plan", "lamp.yaml", "--room", "20 to 25 °C"}, want: []string{"--room", "in doubt"}},
+		"no log to judge":    {args: []string{"bench", "judge", "lamp.yaml"}, want: []string{"wants a device file and a log"}},
+		"probe nowhere":      {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "judge", "lamp.yaml", "a.csv"}, want: []string{"a.csv: ", "--channel", "T1"}},
+		"probe on the moon":  {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "judge", "lamp.yaml", "a.csv", "--channel", "T1=moon.front"}, want: []string{"--channel", `no part "moon"`}},
+		"no such column":     {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "judge", "lamp.yaml", "a.csv", "--channel", "T2=shell.front"}, want: []string{"a.csv: ", `no column "T2"`, "T1"}},
+		"ended how":          {args: []string{"bench", "judge", "lamp.yaml", "a.csv", "--ended", "badly"}, want: []string{"--ended", `"by hand"`}},
 		"no such setting":    {files: map[string]string{"a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--decimal", "dot"}, want: []string{"--decimal", "point or comma"}},
 		"no such reading":    {files: map[string]string{"a.csv": "0,22\n"}, args: []string{"bench", "raed", "a.csv"}, want: []string{`unknown command "raed" for "finwright bench"`}},
 		"remembered nowhere": {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--remember", "lamp.yaml"}, want: []string{"no stock run with this log", "nothing was written"}},
@@ -257,7 +265,7 @@ var notAFigure = regexp.MustCompile(`(?i)\b(nan|[+-]?inf)\b`)
 
 // A good file: every command ends well, twice with the same bytes, its JSON is whole, and no file is touched.
 func TestGoodInput(t *testing.T) {
-	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall, "bench.csv": "time [s],T1\n0,22\n60,30\n120,35\n180,38\n"})
+	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall, "after.csv": "time [s],T1 [°C],room [°C]\n0,22,22\n120,23.4,22\n300,25.2,22.1\n600,27.8,22.1\n900,29.8,22.2\n1200,31.4,22.2\n", "bench.csv": "time [s],T1\n0,22\n60,30\n120,35\n180,38\n"})
 	before := everything(t)
 	for _, tc := range []struct {
 		args []string
@@ -274,6 +282,8 @@ func TestGoodInput(t *testing.T) {
 		{[]string{"compare", "lamp.yaml", "--draws", "1", "--only", "outside plate", "--for", "20 min"}, []string{"outside plate"}, nil},
 		{[]string{"bench", "read", "bench.csv"}, []string{"utf-8, fields parted by commas, decimal point.", "names in line 1", "> 60 s | T1 30 °C", "no unit is given for \"T1\": taken as °C", "--column '2 unit \"°F\"'"}, []string{"logs", "aligned", "remembered"}},
 		{[]string{"bench", "read", "bench.csv", "--column", "2 name chip unit '°F'", "--start", "1 min"}, []string{"Times are counted from 60 s of the log.", "> -60 s | chip -5.6 °C"}, nil},
+		{[]string{"bench", "plan", "lamp.yaml", "--design", "outside plate"}, []string{"RUN SHEET tiny lamp: outside plate", "glue", "Switch off at once", "bench judge lamp.yaml LOG --design 'outside plate'"}, nil},
+		{[]string{"bench", "judge", "lamp.yaml", "after.csv", "--design", "outside plate", "--channel", "T1=spreader.front centre"}, []string{"VERDICT tiny lamp: outside plate, by after.csv", "Still running when the log ends", "is taken for the room's probe", "glue"}, nil},
 		{[]string{"prove", "wall.yaml"}, []string{"wall.yaml", "agrees", "2 passed, 0 failed"}, []string{"cases", "passed", "failed"}},
 	} {
 		t.Run(strings.Join(tc.args, " "), func(t *testing.T) {

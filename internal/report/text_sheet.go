@@ -25,7 +25,9 @@ type PlannedTest struct {
 // RunSheet prints the plan of a test on one page, with room to write.
 func (p *Printer) RunSheet(t *PlannedTest) error {
 	s := t.RunSheet
-	p.style.Width = min(p.style.Width, SheetWidth)
+	width := p.style.Width
+	p.style.Width = SheetWidth // a page is a page, however wide the terminal
+	defer func() { p.style.Width = width }()
 	p.paragraph("", strong, fmt.Sprintf("RUN SHEET  %s: %s", s.Device, s.Design))
 	invented := ""
 	if s.Invented {
@@ -44,10 +46,17 @@ func (p *Printer) RunSheet(t *PlannedTest) error {
 		if s.MainBond != nil {
 			fault = signed(drop(c0.FaultK))
 		}
-		rows = append(rows, []cell{c(fmt.Sprintf("P%d", i+1)), c(c0.Words), c(c0.Why), c(reads), c(fault)})
+		row := []cell{c(fmt.Sprintf("P%d", i+1)), c(c0.Words), c(c0.Why), c(reads)}
+		if s.MainBond != nil {
+			row = append(row, c(fault))
+		}
+		rows = append(rows, row)
 	}
-	head := "bad bond"
-	p.table([]column{{head: ""}, {head: "where", least: 26}, {head: "why there", least: 18}, {head: "reads at the end", right: true}, {head: head, right: true}}, rows)
+	cols := []column{{head: ""}, {head: "where", least: 26}, {head: "why there", least: 18}, {head: "reads at the end", right: true}}
+	if s.MainBond != nil {
+		cols = append(cols, column{head: "bad bond", right: true})
+	}
+	p.table(cols, rows)
 	p.item(fmt.Sprintf("R, the room: %s beside the device, level with its middle, never above it (its radiation warms the bead there by %s). With one probe only take P1 and read the room by hand; with two add R; P2 next, then P3.",
 		unit.Format(s.Room.AwayM, unit.Length), atMost(s.Room.WarmedK)))
 	if s.Inside != nil {
@@ -96,7 +105,10 @@ func (p *Printer) RunSheet(t *PlannedTest) error {
 		}
 		stops = append(stops, fmt.Sprintf("%s reaches %s%s", x.What, DegC(x.LimitK), at))
 	}
-	p.sheetPart("Switch off at once", "when "+strings.Join(stops, "; ")+"; at any smell, smoke, hiss or swelling.")
+	if stops = append(stops, "there is any smell, smoke, hiss or swelling"); len(s.SafetyStops) == 0 {
+		stops = append([]string{"it gets too hot to hold"}, stops...)
+	}
+	p.sheetPart("Switch off at once", "when "+strings.Join(stops, "; ")+".")
 	for _, x := range t.Cautions {
 		p.item(x)
 	}
@@ -104,10 +116,10 @@ func (p *Printer) RunSheet(t *PlannedTest) error {
 	for _, l := range []string{
 		"date ____________  switched on at ________  room at start ______ at the end ______ °C",
 		"last run ended at ________  device warm to the hand at start?  yes / no     battery ______ %",
-		"stood on ______________________  up: __________  mode ____________  anything different: ________",
+		"stood on __________________  up: ________  mode __________  anything different: __________",
 		"ended after ________ min by:  its own stop / dimming / empty battery / my hand / still running",
 	} {
-		p.line("  " + p.say(l))
+		p.paragraph("  ", plain, l)
 	}
 	var ch []string
 	for i := range s.Probes {
@@ -230,9 +242,9 @@ func (p *Printer) sheetTable(s *benchtest.RunSheet) {
 			if s.MainBond != nil {
 				row = append(row, c(tenth(x.Fault[i])))
 			}
-			row = append(row, c("______"))
+			row = append(row, c("_____"))
 		}
-		rows = append(rows, append(row, c("______")))
+		rows = append(rows, append(row, c("_____")))
 	}
 	p.sheetPart("Compare while it runs", "°C, nine of ten runs lie between"+map[bool]string{true: "; \"bad\" is with the bond " + bondName(s) + " bad", false: ""}[s.MainBond != nil])
 	p.table(cols, rows)

@@ -112,7 +112,7 @@ func (p *Printer) Judged(t *JudgedTest) error {
 		}
 		rows = append(rows, []cell{c(f.Words), c(Chance(f.Lasts, f.Draws)), c(fmt.Sprintf("%s (%s to %s) min", figure(f.S/60, 1), figure(f.LoS/60, 1), figure(f.HiS/60, 1))), c(margin), c(DegC(f.HottestK)), c(hand)})
 	}
-	p.table([]column{{head: "where", least: 14}, {head: "chance to last", least: 8, right: true}, {head: "runs for", right: true}, {head: "margin", right: true}, {head: "hottest outside", least: 8, right: true}, {head: "too hot to hold", least: 8, right: true}}, rows)
+	p.table([]column{{head: "where", least: 14}, {head: "chance to last", least: 8, right: true}, {head: "runs for", least: 12, right: true}, {head: "margin", least: 10, right: true}, {head: "hottest outside", least: 8, right: true}, {head: "too hot to hold", least: 8, right: true}}, rows)
 
 	if len(v.Taught) > 0 {
 		p.heading("What the test taught")
@@ -130,7 +130,7 @@ func (p *Printer) Judged(t *JudgedTest) error {
 	if len(t.Paste) > 0 {
 		p.paragraph("  ", plain, t.PasteWhere)
 		for _, l := range t.Paste {
-			p.line("    " + p.say(l))
+			p.line("    " + p.say(l)) // whole: it is pasted
 		}
 	}
 	if len(t.Assumed) > 0 {
@@ -212,7 +212,7 @@ func curveWords(c0 benchtest.Curve, running bool) string {
 			out += fmt.Sprintf("; %s of the rise was seen", percent(c0.Seen.Mid))
 		}
 	}
-	if c0.Trend != "" && (c0.Verdict == curve.Steady || running) {
+	if c0.Trend != "" && (c0.Verdict == curve.Steady || running && !(c0.Seen.Given() && c0.Seen.Lo > 0.95)) {
 		out += ". " + c0.Trend
 	}
 	return strings.TrimSuffix(out, ".") + "."
