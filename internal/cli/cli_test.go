@@ -265,7 +265,7 @@ var notAFigure = regexp.MustCompile(`(?i)\b(nan|[+-]?inf)\b`)
 
 // A good file: every command ends well, twice with the same bytes, its JSON is whole, and no file is touched.
 func TestGoodInput(t *testing.T) {
-	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall, "after.csv": "time [s],T1 [°C],room [°C]\n0,22,22\n120,23.4,22\n300,25.2,22.1\n600,27.8,22.1\n900,29.8,22.2\n1200,31.4,22.2\n", "bench.csv": "time [s],T1\n0,22\n60,30\n120,35\n180,38\n"})
+	inFolder(t, map[string]string{"lamp.yaml": tiny, "wall.yaml": wall, "bench.csv": "time [s],T1\n0,22\n60,30\n120,35\n180,38\n"})
 	before := everything(t)
 	for _, tc := range []struct {
 		args []string
@@ -282,8 +282,6 @@ func TestGoodInput(t *testing.T) {
 		{[]string{"compare", "lamp.yaml", "--draws", "1", "--only", "outside plate", "--for", "20 min"}, []string{"outside plate"}, nil},
 		{[]string{"bench", "read", "bench.csv"}, []string{"utf-8, fields parted by commas, decimal point.", "names in line 1", "> 60 s | T1 30 °C", "no unit is given for \"T1\": taken as °C", "--column '2 unit \"°F\"'"}, []string{"logs", "aligned", "remembered"}},
 		{[]string{"bench", "read", "bench.csv", "--column", "2 name chip unit '°F'", "--start", "1 min"}, []string{"Times are counted from 60 s of the log.", "> -60 s | chip -5.6 °C"}, nil},
-		{[]string{"bench", "plan", "lamp.yaml", "--design", "outside plate"}, []string{"RUN SHEET tiny lamp: outside plate", "glue", "Switch off at once", "bench judge lamp.yaml LOG --design 'outside plate'"}, nil},
-		{[]string{"bench", "judge", "lamp.yaml", "after.csv", "--design", "outside plate", "--channel", "T1=spreader.front centre"}, []string{"VERDICT tiny lamp: outside plate, by after.csv", "Still running when the log ends", "is taken for the room's probe", "glue"}, nil},
 		{[]string{"prove", "wall.yaml"}, []string{"wall.yaml", "agrees", "2 passed, 0 failed"}, []string{"cases", "passed", "failed"}},
 	} {
 		t.Run(strings.Join(tc.args, " "), func(t *testing.T) {
