@@ -157,7 +157,7 @@ func TestStandsInFor3D(t *testing.T) {
 			t.Fatal(err)
 		}
 		if math.IsInf(warmest, 0) {
-			if b := want.HeadroomK*math.Copysign(1, warmest); b < AmbientSpanK/2 {
+			if b := want.HeadroomK * math.Copysign(1, warmest); b < AmbientSpanK/2 {
 				t.Errorf("%swarmest air %g at a headroom of %g K", what, warmest, want.HeadroomK)
 			}
 			continue
