@@ -209,7 +209,7 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 	}
 
 	// how did it end? by what is known before its end is told
-	all, best := r.weigh(w, readK, nil)
+	_, best := r.weigh(w, readK, nil)
 	if ended == EndNotSaid {
 		ended = v.howEnded(w, w.given(w.misfit(readK, best.bond, best.factor)), best, e, endS)
 	}
@@ -234,7 +234,7 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 			}
 		}
 	}
-	all, best = r.weigh(w, readK, also)
+	all, best := r.weigh(w, readK, also)
 	v.blame(r, w, all, &log)
 	after := w.given(w.misfit(readK, best.bond, best.factor))
 	chi := w.chi2(w.misfit(readK, best.bond, best.factor))

@@ -41,7 +41,7 @@ type Mean struct {
 // It may be used by several goroutines at the same time.
 type Model struct {
 	*Basis
-	cells, sources int
+	sources int
 	// faces are the conductances that do not depend on temperatures, in groups that go up and down together; caps are the
 	// capacities in the same way.
 	faces   []faceGroup
