@@ -13,6 +13,9 @@ import (
 // Gabry, "Pareto smoothed importance sampling", J. Machine Learning Research 25 (2024), §3.
 const goodParetoK = 0.7
 
+// hopelessParetoK is from where on more draws would not mend it: the weights have no mean.
+const hopelessParetoK = 1.0
+
 // perDraw is how many fresh draws are weighed for each independent draw asked for, at first; mostWeighed is how often so many are added
 // before it is given up.
 const (
@@ -73,10 +76,11 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 			out.Status = Converged
 			return out, nil
 		}
-		if !(out.ParetoK < goodParetoK) {
+		if !(out.ParetoK < hopelessParetoK) {
 			return out, nil // more of the same would not help
 		}
-		batch = int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places))) - len(places)
+		// at least as many again: the tail's shape is known to about 1/√(its length)
+		batch = max(len(places), int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places)))-len(places))
 		s.e.expect(s.e.calls + max(0, batch))
 	}
 	return out, nil

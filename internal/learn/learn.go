@@ -122,7 +122,7 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 		if round < rounds-1 && !s.reshape {
 			search.MaxIter = 3
 		} else if !s.reshape {
-			search.MaxIter, search.Starts = 20, starts
+			search.MaxIter, search.Starts = 40, starts
 		}
 		if fit, err = infer.MAP(ctx, s.problem(), search); err != nil {
 			return nil, err
