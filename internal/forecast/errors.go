@@ -13,7 +13,7 @@ type Probe struct {
 	Name, Place string
 	OffsetK     float64 // constant error of its readings
 	GainFrac    float64 // of the rise over the start: a probe that touches badly reads part of it
-	LagS        float64 // by which it is late
+	LagS        float64 // by which it is late, root mean square: a probe is never early, so its mean is 0.8 of it
 	NoiseK      float64 // of one reading, at least: more where the readings show it
 }
 
@@ -36,6 +36,9 @@ const (
 )
 
 const z90 = 1.6448536269514722
+
+// A lag is taken as half normal: its mean and standard deviation are √(2/π) and √(1-2/π) of its root mean square.
+var lagMean, lagSpread = math.Sqrt(2 / math.Pi), math.Sqrt(1 - 2/math.Pi)
 
 func (p Probe) withDefaults() Probe {
 	or := func(x *float64, v float64) {
@@ -75,6 +78,7 @@ const bins = 16
 type thinned struct {
 	probe   int
 	timeS   []float64
+	lateS   float64 // by which the readings are late in the mean
 	meanK   []float64
 	factor  mat.TriDense // C = L Lᵀ
 	logDet  float64
@@ -83,7 +87,7 @@ type thinned struct {
 
 // thin averages the readings from the start to now.
 func thin(probe int, p Probe, r Readings, nowS float64) (*thinned, error) {
-	t := &thinned{probe: probe}
+	t := &thinned{probe: probe, lateS: lagMean * p.LagS}
 	var count []float64
 	at := -1
 	for i, s := range r.TimeS {
@@ -117,7 +121,7 @@ func thin(probe int, p Probe, r Readings, nowS float64) (*thinned, error) {
 		for k := i; k < n; k++ {
 			d := math.Sqrt(3) * math.Abs(t.timeS[i]-t.timeS[k]) / misfitS
 			alike := (1 + d) * math.Exp(-d)
-			v := p.OffsetK*p.OffsetK + p.GainFrac*p.GainFrac*rise[i]*rise[k] + p.LagS*p.LagS*slope[i]*slope[k] +
+			v := p.OffsetK*p.OffsetK + p.GainFrac*p.GainFrac*rise[i]*rise[k] + lagSpread*lagSpread*p.LagS*p.LagS*slope[i]*slope[k] +
 				(misfitFrac*misfitFrac*rise[i]*rise[k]+misfitK*misfitK)*alike
 			if i == k {
 				v += noiseK * noiseK / math.Max(1, count[i]/noiseAlike)
@@ -163,7 +167,7 @@ func scatterK(tK []float64) float64 {
 func (t *thinned) whiten(dst []float64, run *Run) {
 	k := 0
 	for i, s := range t.timeS {
-		sum := t.meanK[i] - run.read(t.probe, s, &k)
+		sum := t.meanK[i] - run.read(t.probe, math.Max(0, s-t.lateS), &k)
 		for j := 0; j < i; j++ {
 			sum -= t.factor.At(i, j) * dst[j]
 		}

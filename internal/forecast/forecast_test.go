@@ -116,13 +116,15 @@ func closed(t *testing.T, dev *line, p Probe, r Readings, nowS float64) (mean, s
 		for k := range at {
 			at[k] /= count[k]
 		}
+		// late by a half-normal lag: its mean shifts what the model would read, its variance is (1 - 2/π) of its mean square
+		late := math.Sqrt(2/math.Pi) * p.LagS
 		ks := (r.TK[1] - r.TK[0]) / 10
 		c := mat.NewSymDense(m, nil)
 		for i := range at {
 			for k := i; k < m; k++ {
 				rise := ks * ks * (at[i] - at[0]) * (at[k] - at[0])
 				d := math.Sqrt(3) * (at[k] - at[i]) / 900
-				v := p.OffsetK*p.OffsetK + p.GainFrac*p.GainFrac*rise + p.LagS*p.LagS*ks*ks + (0.02*0.02*rise+0.09)*(1+d)*math.Exp(-d)
+				v := p.OffsetK*p.OffsetK + p.GainFrac*p.GainFrac*rise + (1-2/math.Pi)*p.LagS*p.LagS*ks*ks + (0.02*0.02*rise+0.09)*(1+d)*math.Exp(-d)
 				if i == k {
 					noise := math.Max(p.NoiseK, (r.TK[1]-r.TK[0])/math.Sqrt(12)) // a straight line looks like the rounding of a coarse logger
 					v += noise * noise / math.Max(1, count[i]/4)
@@ -133,9 +135,9 @@ func closed(t *testing.T, dev *line, p Probe, r Readings, nowS float64) (mean, s
 		h := mat.NewDense(m, n, nil)
 		y := mat.NewVecDense(m, nil)
 		for i := range at {
-			y.SetVec(i, r.TK[0]+ks*at[i]-(lineStartK+lineKS*at[i]))
+			y.SetVec(i, r.TK[0]+ks*at[i]-(lineStartK+lineKS*(at[i]-late)))
 			for k := range dev.slope {
-				h.Set(i, k, dev.slope[k]*at[i])
+				h.Set(i, k, dev.slope[k]*(at[i]-late))
 			}
 		}
 		var chol mat.Cholesky
