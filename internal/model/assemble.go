@@ -419,7 +419,8 @@ func (m *Model) addSource(g *grid.Grid, part int, s Source) {
 // addSurface hands a set of exposed elements to the heat model under a law.
 func (m *Model) addSurface(s Surface) {
 	g := m.Shape.Grid
-	hs := heat.Surface{Name: s.Name, Law: s.law}
+	n := len(s.Elements)
+	hs := heat.Surface{Name: s.Name, Law: s.law, Cells: make([]int32, 0, n), AreaM2: make([]float64, 0, n), HalfWK: make([]float64, 0, n)}
 	for _, ei := range s.Elements {
 		e := &g.Exposed[ei]
 		a := int(e.Axis)

@@ -53,7 +53,7 @@ func (p *Probe) Read(tK []float64, films Films) float64 {
 	case highestOfCells:
 		top := math.Inf(-1)
 		for _, c := range p.Places {
-			top = math.Max(top, tK[c])
+			top = max(top, tK[c])
 		}
 		return top
 	case meanOfSurface, highestOfSurface:
@@ -62,7 +62,7 @@ func (p *Probe) Read(tK []float64, films Films) float64 {
 			t := p.m.elementK(e.surface, e.index, tK, films(e.surface))
 			sum += t * e.areaM2
 			area += e.areaM2
-			top = math.Max(top, t)
+			top = max(top, t)
 		}
 		if p.kind == highestOfSurface {
 			return top
@@ -265,10 +265,10 @@ func (m *Model) layerProbe(name string, body int, side string) (*Probe, error) {
 	near := func(c int32) float64 {
 		idx := [3]int{int(c) % g.NX, int(c) / g.NX % g.NY, int(c) / (g.NX * g.NY)}
 		i := idx[face.Axis]
-		return math.Min(math.Abs(planes[face.Axis][i]-want), math.Abs(planes[face.Axis][i+1]-want))
+		return min(math.Abs(planes[face.Axis][i]-want), math.Abs(planes[face.Axis][i+1]-want))
 	}
 	for _, c := range m.Parts[body].Cells {
-		best = math.Min(best, near(c))
+		best = min(best, near(c))
 	}
 	for _, c := range m.Parts[body].Cells {
 		if near(c) <= best+1e-9 {
@@ -396,7 +396,7 @@ func (m *Model) Films(tK []float64, tS float64) Films {
 		for si := range films {
 			films[si] = m.Heat.Surfaces[si].Law.Film(meansK, si, tS)
 			nextK[si] = mean(si, func(i int) float64 { return m.elementK(si, i, tK, films[si]) })
-			worst = math.Max(worst, math.Abs(nextK[si]-meansK[si]))
+			worst = max(worst, math.Abs(nextK[si]-meansK[si]))
 		}
 		copy(meansK, nextK)
 		if worst < 1e-6 {

@@ -96,7 +96,7 @@ func (m *Model) airOf(in []Instance) error {
 	eig.VectorsTo(&vec)
 	left := 0.0
 	for _, v := range val {
-		left += math.Max(v, 0)
+		left += max(v, 0)
 	}
 	var phi [][]float64 // weighted fields, n each
 	for i := s - 1; i >= 0 && len(phi) < airFields && left > airApart*airApart*float64(s); i-- {

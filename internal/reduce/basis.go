@@ -77,7 +77,7 @@ func NewBasis(snapshots [][]float64, capJK []float64, t0K float64) (*Basis, erro
 	eig.VectorsTo(&vec)
 	top, sum, kept := val[s-1], 0.0, 0.0
 	for _, v := range val {
-		sum += math.Max(0, v)
+		sum += max(0, v)
 	}
 	var pick []int
 	for i := s - 1; i >= 0 && len(pick) < maxModes-1; i-- {

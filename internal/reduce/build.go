@@ -148,7 +148,7 @@ func together(n int, apart float64, values func(i int, dst []float64), samples i
 		for g, l := range lead {
 			far := 0.0
 			for s, x := range shape[l] {
-				if far = math.Max(far, math.Abs(x-shape[i][s])); far > least {
+				if far = max(far, math.Abs(x-shape[i][s])); far > least {
 					break
 				}
 			}
@@ -309,7 +309,7 @@ func (m *Model) lookAt() {
 		lo, hi := 0.0, 0.0
 		for _, a := range m.seen {
 			t := dot(m.at(int(c)), a)
-			lo, hi = math.Min(lo, t), math.Max(hi, t)
+			lo, hi = min(lo, t), max(hi, t)
 		}
 		m.lookV = append(m.lookV, m.at(int(c))...)
 		m.lookLo, m.lookHi = append(m.lookLo, lo), append(m.lookHi, hi)

@@ -39,7 +39,7 @@ func (f *memory) due(meanK, tS float64) bool {
 func (f *memory) farK(meanK float64) float64 {
 	far := math.Inf(1)
 	for _, m := range f.meanK[:f.n] {
-		far = math.Min(far, math.Abs(m-meanK))
+		far = min(far, math.Abs(m-meanK))
 	}
 	return far
 }
@@ -48,7 +48,7 @@ func (f *memory) farK(meanK float64) float64 {
 func (f *memory) within(meanK float64) bool {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, m := range f.meanK[:f.n] {
-		lo, hi = math.Min(lo, m), math.Max(hi, m)
+		lo, hi = min(lo, m), max(hi, m)
 	}
 	return meanK > lo && meanK < hi
 }
@@ -89,19 +89,19 @@ func (f *memory) learn(meanK, tS float64, film heat.Film, allowK float64) (offK 
 	}
 	told := f.at(meanK)
 	offW := math.Abs(flux(film, meanK) - flux(told, meanK))
-	offK = offW / math.Max(film.HWm2K, 1)
+	offK = offW / max(film.HWm2K, 1)
 	farK, farS := f.farK(meanK), math.Abs(tS-f.tS)
-	grow := math.Min(3, 0.9*math.Cbrt(allowK/math.Max(offK, 1e-12)))
+	grow := min(3, 0.9*math.Cbrt(allowK/max(offK, 1e-12)))
 	switch {
 	case grow >= 1:
 		if !f.within(meanK) { // what lies between says little of what lies beyond
-			f.reachK = math.Min(mostReachK, math.Max(f.reachK, farK*grow))
+			f.reachK = min(mostReachK, max(f.reachK, farK*grow))
 		}
-		f.reachS = math.Min(mostReachS, math.Max(f.reachS, farS*2))
+		f.reachS = min(mostReachS, max(f.reachS, farS*2))
 	case farK < f.reachK/2: // not this surface's own mean: others, or the time
-		f.reachS = math.Min(f.reachS, math.Max(farS*math.Max(grow, 0.1), 1e-3))
+		f.reachS = min(f.reachS, max(farS*max(grow, 0.1), 1e-3))
 	default:
-		f.reachK = math.Max(1e-6, math.Min(f.reachK, farK*math.Max(grow, 0.1)))
+		f.reachK = max(1e-6, min(f.reachK, farK*max(grow, 0.1)))
 	}
 	// the new one first; a slope between neighbours says more about other surfaces than about this one
 	old, n := *f, 1

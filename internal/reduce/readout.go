@@ -26,9 +26,9 @@ func (m *Model) Hottest(cells []int32) []int32 {
 		low, top := math.Inf(1), math.Inf(-1)
 		for i, c := range cells {
 			t[i] = dot(m.at(int(c)), a)
-			low, top = math.Min(low, t[i]), math.Max(top, t[i])
+			low, top = min(low, t[i]), max(top, t[i])
 		}
-		near := math.Min(hottestNearK, hottestNear*(top-low))
+		near := min(hottestNearK, hottestNear*(top-low))
 		for i := range t {
 			picked[i] = picked[i] || t[i] >= top-near
 		}

@@ -53,7 +53,7 @@ func (st *Stepper) try(h float64) (errK float64, err error) {
 		st.rhs[k] = h * heat.Weight * (v + st.slopeMid[k])
 		done := st.mid[k] - st.x[k]
 		most := math.Abs(done)
-		st.end[k] = st.mid[k] + math.Min(math.Max((1-heat.Diagonal)*h*st.slopeMid[k]-0.5*done, -most), most)
+		st.end[k] = st.mid[k] + min(max((1-heat.Diagonal)*h*st.slopeMid[k]-0.5*done, -most), most)
 	}
 	multiply(st.base, st.mass, st.rhs)
 	if err := st.stage(st.end, hd, st.timeS+h); err != nil {
@@ -96,7 +96,7 @@ func (st *Stepper) begin(atS float64) error {
 		st.bodies.times(st.bodyK, st.rhs)
 		for i := range st.bodyK {
 			st.bodyK[i] += st.m.T0K
-			moved = math.Max(moved, math.Abs(st.bodyK[i]-st.airK[i]))
+			moved = max(moved, math.Abs(st.bodyK[i]-st.airK[i]))
 		}
 		if !(moved <= airMovesK) {
 			copy(st.airK, st.bodyK)
@@ -293,7 +293,7 @@ func (st *Stepper) settle(atS float64) {
 		st.means(st.now)
 		moved := 0.0
 		for i, t := range st.foundK {
-			moved = math.Max(moved, math.Abs(t-st.meanK[i]))
+			moved = max(moved, math.Abs(t-st.meanK[i]))
 			st.meanK[i] = t
 		}
 		if !st.ask(atS) && moved <= settleShare*st.tolK {

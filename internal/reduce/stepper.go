@@ -76,6 +76,9 @@ type Stepper struct {
 	between  []float64 // scratch: the modes inside the last step
 	betweenK []float64 // the focus at betweenS, inside the last step, as departures from T0
 	betweenS float64
+	nodesK   [3][]float64 // the focus at the last step's three values, as far as they were asked for
+	nodesAt  int          // the step they belong to; below zero: none
+	accepted int          // steps
 
 	// scratch, R
 	q0, qMid, mid, end, slopeMid, slopeEnd, base, rhs, err []float64
@@ -193,7 +196,7 @@ func (st *Stepper) Focus(cells []int32) {
 	for c := range st.field {
 		st.field[c], st.rowOf[c] = math.NaN(), 0 // what is not asked for must not pass for a temperature
 	}
-	st.focus, st.betweenS = nil, math.NaN()
+	st.focus, st.betweenS, st.nodesAt = nil, math.NaN(), -1
 	if cells == nil {
 		return
 	}
@@ -203,6 +206,9 @@ func (st *Stepper) Focus(cells []int32) {
 	}
 	st.modes = tableOf(st.r, len(cells), func(i int) []float64 { return st.m.at(int(cells[i])) })
 	st.betweenK = vectorOf(len(cells))
+	for i := range st.nodesK {
+		st.nodesK[i] = vectorOf(len(cells))
+	}
 }
 
 // Init sets a uniform start: all cells at tK[0] of the first active cell.
@@ -225,6 +231,7 @@ func (st *Stepper) start(tK, tS float64) {
 	copy(st.xMid, st.x)
 	copy(st.startX, st.x)
 	st.timeS, st.oldS, st.nextS, st.lastS, st.betweenS = tS, tS, 0, 0, math.NaN()
+	st.nodesAt = -1
 	st.smooth, st.fresh = false, false
 
 	st.stats, st.Work = heat.Stats{}, Work{}
@@ -302,7 +309,7 @@ func (st *Stepper) At(dst []float64, tS float64, cells []int32) {
 		return
 	}
 	if tS != st.betweenS {
-		st.modes.times(st.betweenK, st.inside(tS))
+		st.focusInside(tS)
 		st.betweenS = tS
 	}
 	for _, c := range cells {
@@ -318,17 +325,45 @@ func (st *Stepper) At(dst []float64, tS float64, cells []int32) {
 // order in every mode, where slopes at the ends are not: what a stiff mode is off by comes back in its slope many times over, and the
 // cubic through both ends and slopes was off by more than the tolerance halfway.
 func (st *Stepper) inside(tS float64) []float64 {
-	h := st.timeS - st.oldS
-	if h <= 0 {
+	if st.timeS <= st.oldS {
 		return st.x
 	}
-	u := math.Max(0, math.Min(1, (tS-st.oldS)/h))
-	const g = heat.Gamma
-	a0, a1, a2 := (g-u)*(1-u)/g, u*(1-u)/(g*(1-g)), u*(u-g)/(1-g)
+	a := st.parabola(tS)
 	for k := range st.between {
-		st.between[k] = a0*st.xOld[k] + a1*st.xMid[k] + a2*st.x[k]
+		st.between[k] = a[0]*st.xOld[k] + a[1]*st.xMid[k] + a[2]*st.x[k]
 	}
 	return st.between
+}
+
+// parabola is the three values' parts at a time within the last step.
+func (st *Stepper) parabola(tS float64) [3]float64 {
+	u := max(0, min(1, (tS-st.oldS)/(st.timeS-st.oldS)))
+	const g = heat.Gamma
+	return [3]float64{(g - u) * (1 - u) / g, u * (1 - u) / (g * (1 - g)), u * (u - g) / (1 - g)}
+}
+
+// focusInside sets betweenK to the focus at a time within the last step: many times are asked for within one step, so the parabola is
+// taken through the cells' three values, not the modes'.
+func (st *Stepper) focusInside(tS float64) {
+	if st.timeS <= st.oldS {
+		st.modes.times(st.betweenK, st.x)
+		return
+	}
+	if st.nodesAt != st.accepted {
+		if st.nodesAt >= 0 && st.nodesAt == st.accepted-1 {
+			st.nodesK[0], st.nodesK[2] = st.nodesK[2], st.nodesK[0]
+		} else {
+			st.modes.times(st.nodesK[0], st.xOld)
+		}
+		st.modes.times(st.nodesK[1], st.xMid)
+		st.modes.times(st.nodesK[2], st.x)
+		st.nodesAt = st.accepted
+	}
+	a := st.parabola(tS)
+	k0, k1, k2 := st.nodesK[0], st.nodesK[1], st.nodesK[2]
+	for i := range st.betweenK {
+		st.betweenK[i] = a[0]*k0[i] + a[1]*k1[i] + a[2]*k2[i]
+	}
 }
 
 // fill sets dst at the cells (nil: all) to the temperatures that the modes x make.
@@ -354,6 +389,7 @@ func (st *Stepper) RewindTo(tS float64) error {
 		return fmt.Errorf("reduce: %g s is not in the last step", tS)
 	}
 	next := st.nextS
+	st.nodesAt = -1
 	copy(st.x, st.xOld)
 	copy(st.slope, st.slopeOld)
 	st.balance = st.balanceTo
@@ -400,11 +436,11 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (heat.Step, erro
 		}
 		errK, err := st.try(h)
 		if err == nil && (errK <= st.tolK || h < 1e-6) {
-			ratio := math.Max(errK/st.tolK, 1e-6)
+			ratio := max(errK/st.tolK, 1e-6)
 			if planned := st.nextS; h >= 0.5*planned {
 				st.nextS = h * st.growth(h, ratio, out.Rejected > 0)
 				if h < planned { // clipped: what was planned is not worse
-					st.nextS = math.Max(st.nextS, planned)
+					st.nextS = max(st.nextS, planned)
 				}
 			}
 			st.lastAt, st.lastS = ratio, h
@@ -422,7 +458,7 @@ func (st *Stepper) Advance(ctx context.Context, untilS float64) (heat.Step, erro
 		if err != nil {
 			st.nextS = h / 4
 		} else {
-			st.nextS = h * math.Max(0.2, 0.85*math.Cbrt(st.tolK/errK))
+			st.nextS = h * max(0.2, 0.85*math.Cbrt(st.tolK/errK))
 		}
 	}
 }
@@ -436,12 +472,12 @@ const aim = 0.7
 func (st *Stepper) growth(h, ratio float64, rejected bool) float64 {
 	f := aim / math.Cbrt(ratio)
 	if st.lastS > 0 && !rejected {
-		f *= math.Min(math.Max(h/st.lastS*math.Cbrt(st.lastAt/ratio), 0.7), 2)
+		f *= min(max(h/st.lastS*math.Cbrt(st.lastAt/ratio), 0.7), 2)
 	}
 	if rejected {
-		return math.Min(math.Max(f, 0.3), 1)
+		return min(max(f, 0.3), 1)
 	}
-	return math.Min(math.Max(f, 0.3), 5)
+	return min(max(f, 0.3), 5)
 }
 
 // restart finds the slope under the powers now in force, and a step to begin with.
@@ -455,11 +491,11 @@ func (st *Stepper) restart() error {
 	most := 0.0
 	st.look.times(st.lookK, st.slope)
 	for _, v := range st.lookK {
-		most = math.Max(most, math.Abs(v))
+		most = max(most, math.Abs(v))
 	}
 	first := 60.0
 	if most > 0 {
-		first = math.Min(first, firstMoves*st.tolK/most)
+		first = min(first, firstMoves*st.tolK/most)
 	}
 	if st.nextS == 0 || first < st.nextS {
 		st.nextS = first
@@ -469,6 +505,7 @@ func (st *Stepper) restart() error {
 }
 
 func (st *Stepper) accept(h float64) {
+	st.accepted++
 	st.betweenS = math.NaN()
 	st.x, st.xOld, st.end = st.end, st.x, st.xOld
 	st.xMid, st.mid = st.mid, st.xMid

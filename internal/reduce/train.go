@@ -38,7 +38,7 @@ type Drawn struct {
 // Options of Train; the zero value is good.
 type Options struct {
 	UntilS    float64 // length of the runs; 0: 90 min
-	Pairs     int     // of opposite draws whose 3-D runs the modes are made of, beside the middle; 0: 40
+	Pairs     int     // of opposite draws whose 3-D runs the modes are made of, beside the middle; 0: 60
 	Instances int     // draws that tell how numbers depend on values; 0: 24
 	Checks    int     // 3-D runs at other draws, to find out how far off the reduced model is; 0: 4
 	Most      float64 // standard scores are drawn evenly from ± this; 0: 1.645, the ends of 90 % intervals
@@ -53,7 +53,7 @@ func (o Options) withDefaults() Options {
 			*p = v
 		}
 	}
-	or(&o.Pairs, 40)
+	or(&o.Pairs, 60)
 	or(&o.Instances, 24)
 	or(&o.Checks, 4)
 	or(&o.Workers, 2)
@@ -244,8 +244,8 @@ func (m *Model) Check(ctx context.Context, d Drawn, untilS, tolK float64) (Check
 		for i := range d.Asked {
 			mean, top := d.Asked[i].of(tK)
 			got, gotTop := d.Asked[i].of(field)
-			out.OffK = math.Max(out.OffK, math.Max(math.Abs(got-mean), math.Abs(gotTop-top)))
-			out.RiseK = math.Max(out.RiseK, top-d.StartK)
+			out.OffK = max(out.OffK, max(math.Abs(got-mean), math.Abs(gotTop-top)))
+			out.RiseK = max(out.RiseK, top-d.StartK)
 		}
 		return nil
 	})
@@ -257,7 +257,7 @@ func (m *Mean) of(tK []float64) (mean, top float64) {
 	top = math.Inf(-1)
 	for i, c := range m.Cells {
 		mean += m.Share[i] * tK[c]
-		top = math.Max(top, tK[c])
+		top = max(top, tK[c])
 	}
 	return mean, top
 }
@@ -290,7 +290,7 @@ func (m *Model) Apart(ctx context.Context, d Drawn, untilS, tolK float64) (float
 		x := few.inside(all.Time())
 		for i := range m.look {
 			v := m.lookV[i*m.R : i*m.R+m.R]
-			apart = math.Max(apart, math.Abs(dot(v, all.x)-dot(v, x)))
+			apart = max(apart, math.Abs(dot(v, all.x)-dot(v, x)))
 		}
 	}
 	return apart, nil
@@ -300,7 +300,7 @@ func (m *Model) Apart(ctx context.Context, d Drawn, untilS, tolK float64) (float
 func (m *Model) Trust(checks []Checked) {
 	m.Checked = append(m.Checked, checks...)
 	for _, c := range checks {
-		m.worstK, m.apartK = math.Max(m.worstK, c.OffK), math.Max(m.apartK, c.ApartK)
+		m.worstK, m.apartK = max(m.worstK, c.OffK), max(m.apartK, c.ApartK)
 	}
 }
 
@@ -314,7 +314,7 @@ func (m *Model) EstimateK(apartK float64) float64 {
 	if len(m.Checked) == 0 {
 		return math.NaN()
 	}
-	return trustMore * m.worstK * math.Max(1, apartK/math.Max(m.apartK, 1e-9))
+	return trustMore * m.worstK * max(1, apartK/max(m.apartK, 1e-9))
 }
 
 // Outside names the unknowns whose values lie outside of what the model was made for; those it does not know are not named.
@@ -333,7 +333,7 @@ func (st *Stepper) BeyondK() float64 {
 	m, far := st.m, 0.0
 	for i := range m.look {
 		t := dot(m.lookV[i*m.R:i*m.R+m.R], st.x)
-		far = math.Max(far, math.Max(m.lookLo[i]-t, t-m.lookHi[i]))
+		far = max(far, max(m.lookLo[i]-t, t-m.lookHi[i]))
 	}
 	return far
 }

@@ -44,8 +44,8 @@ func AirAt(tK, pressurePa float64) Air {
 	if math.IsNaN(pressurePa) {
 		pressurePa = StandardPressurePa
 	}
-	tK = math.Min(math.Max(tK, airFloorK), airCeilK)
-	pressurePa = math.Min(math.Max(pressurePa, airFloorPa), airCeilPa)
+	tK = min(max(tK, airFloorK), airCeilK)
+	pressurePa = min(max(pressurePa, airFloorPa), airCeilPa)
 
 	// Viscosity, µPa s: η0 = 0.0266958 √(MT) / (σ² Ω(T/ε)), M 28.9586 g/mol, σ 0.360 nm, ε/k 103.3 K.
 	l := math.Log(tK / 103.3)

@@ -31,14 +31,14 @@ func (p *Patch) naturalChannel(r *regime) {
 	air, c, g := &r.air, &p.Channel, &r.channel
 	s, d, l := c.GapM, c.DepthM, p.channelRunM(r)
 
-	along := math.Max(math.Cos(c.RunTiltRad), 0)
-	rest := math.Sqrt(math.Max(1-along*along, 0))
+	along := max(math.Cos(c.RunTiltRad), 0)
+	rest := math.Sqrt(max(1-along*along, 0))
 	mouth, across := 0.0, 0.0
 	if d > 0 {
-		mouth = math.Min(math.Max(math.Cos(c.MouthTiltRad), -rest), rest)
-		across = math.Sqrt(math.Max(rest*rest-mouth*mouth, 0))
+		mouth = min(max(math.Cos(c.MouthTiltRad), -rest), rest)
+		across = math.Sqrt(max(rest*rest-mouth*mouth, 0))
 	} else {
-		across = math.Min(math.Abs(math.Cos(p.TiltRad)), rest)
+		across = min(math.Abs(math.Cos(p.TiltRad)), rest)
 	}
 	if r.deltaK < 0 {
 		mouth = -mouth
@@ -90,7 +90,7 @@ func (p *Patch) naturalChannel(r *regime) {
 		number := ra * q * q * q * along * g.through * gapM / l
 		g.join(rule{air.KWmK / gapM * nu(number), formulaSlot, &ChannelLaw, number, gapM})
 		if c.OpenMouth { // bare walls with open long sides: air also runs from one to the other
-			number = ra * math.Sqrt(math.Max(rest*rest-across*across, 0)) * s / r.lengthV
+			number = ra * math.Sqrt(max(rest*rest-across*across, 0)) * s / r.lengthV
 			g.join(rule{k * nu(number), formulaSlot, &ChannelLaw, number, s})
 		}
 	}
@@ -111,7 +111,7 @@ func (p *Patch) naturalChannel(r *regime) {
 	if d > 0 {
 		face *= 1 - 0.6*across*d/(s+2*d)
 	}
-	breath := k*breathingNu(ra, s, d, l, across, closed, ends, c.OpenMouth) + math.Min(openings, 1)*r.layer/2
+	breath := k*breathingNu(ra, s, d, l, across, closed, ends, c.OpenMouth) + min(openings, 1)*r.layer/2
 	breath = pnorm(breath, face, -2)
 	g.join(rule{breath, formulaBreathing, &BreathingLaw, ra, s})
 }

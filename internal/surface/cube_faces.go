@@ -15,7 +15,7 @@ var CubeFacesLaw = Law{
 // side's outward normal times the direction that the wind comes from. Over the six sides of a cube turned in any way the
 // shares average 1. See CubeFacesLaw.
 func CubeFaceShare(re, windCos float64) float64 {
-	l := math.Log(math.Min(math.Max(re, CubeFacesLaw.Lo), CubeFacesLaw.Hi))
+	l := math.Log(min(max(re, CubeFacesLaw.Lo), CubeFacesLaw.Hi))
 	front := 0.71 * math.Exp(0.52*l)
 	along := (2*0.12*math.Exp(0.70*l) + 0.071*math.Exp(0.74*l)) / 3
 	lee := 0.11 * math.Exp(0.67*l)

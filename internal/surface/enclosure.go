@@ -49,9 +49,9 @@ func SealedGapNu(ra, pr, aspect, tiltRad float64) float64 {
 	if !(ra > 0) || !(aspect > 0) || !(pr > 0) || math.IsNaN(tiltRad) {
 		return 1
 	}
-	ra = math.Min(ra, gapRaCeil)
+	ra = min(ra, gapRaCeil)
 	const leaning, upright = math.Pi / 3, math.Pi / 2
-	switch tilt := math.Min(math.Abs(tiltRad), math.Pi); {
+	switch tilt := min(math.Abs(tiltRad), math.Pi); {
 	case tilt <= leaning:
 		return tiltedGapNu(ra, tilt)
 	case tilt < upright:
@@ -68,7 +68,7 @@ func uprightGapNu(ra, pr, aspect float64) float64 {
 	turbulent := 0.0605 * math.Cbrt(ra)
 	c := 0.104 * math.Pow(ra, 0.293) / (1 + math.Pow(6310/ra, 1.36))
 	onset := math.Cbrt(1 + c*c*c)
-	layers := math.Min(0.242*math.Pow(ra/aspect, 0.272), 0.18*math.Pow(ra*pr/(0.2+pr), 0.29))
+	layers := min(0.242*math.Pow(ra/aspect, 0.272), 0.18*math.Pow(ra*pr/(0.2+pr), 0.29))
 	return max(turbulent, onset, layers)
 }
 
@@ -79,5 +79,5 @@ func tiltedGapNu(ra, tiltRad float64) float64 {
 	if across > 1708 {
 		nu += 1.44 * (1 - 1708/across) * (1 - 1708*math.Pow(math.Sin(1.8*tiltRad), 1.6)/across)
 	}
-	return nu + math.Max(0, math.Cbrt(across/5830)-1)
+	return nu + max(0, math.Cbrt(across/5830)-1)
 }

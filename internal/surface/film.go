@@ -122,7 +122,7 @@ func (p *Patch) Film(surfaceK, upstreamK float64, env *Env) Film {
 		l := r.naturalRule.lengthM
 		u := env.WindMS
 		use = rule{formula: formulaMixed, law: &MixedLaw, lengthM: l,
-			number: math.Min(gravityMS2*r.air.BetaPerK*math.Abs(r.deltaK)*l/(u*u), 1e9)}
+			number: min(gravityMS2*r.air.BetaPerK*math.Abs(r.deltaK)*l/(u*u), 1e9)}
 	case r.floor > r.natural:
 		use = rule{formula: formulaStill, law: &BodyDiffusionLaw, lengthM: math.Sqrt(p.bodyAreaM2()), number: 1}
 	}
@@ -244,7 +244,7 @@ func (p *Patch) naturalFace(r *regime) {
 	r.lengthV, r.lengthH = heightM, lengthH
 
 	sin, cos := math.Sincos(p.TiltRad)
-	sin = math.Max(sin, 0)
+	sin = max(sin, 0)
 	if r.deltaK < 0 { // colder than the air: the flow is that of the warm face turned over
 		cos = -cos
 	}
@@ -254,7 +254,7 @@ func (p *Patch) naturalFace(r *regime) {
 	r.naturalRule = rule{r.vert, formulaVertical, &VerticalPlateLaw, r.raV, heightM}
 	if cos > 0 {
 		// The whole box below the face: its height from the body's area, if it has one like this on the other side.
-		below := math.Max(bodyM2-2*heightM*widthM, 0) / perimeterM
+		below := max(bodyM2-2*heightM*widthM, 0) / perimeterM
 		r.up = air.KWmK / lengthH * upwardLayerNu(r.raH*cos, air.Pr) * wake(r.fresh, lengthH/2+below, lengthH/2)
 		r.layer = pnorm(r.vert, r.up, 10)
 		r.naturalRule.take(rule{r.up, formulaUp, &UpwardPlateLaw, r.raH, lengthH})
@@ -305,5 +305,5 @@ func freshShare(upstreamRiseK, riseK float64) float64 {
 		return 0
 	}
 	const e2 = freshEaseK * freshEaseK
-	return math.Min(math.Max(1-(upstreamRiseK*riseK+e2)/(riseK*riseK+e2), 0), 1)
+	return min(max(1-(upstreamRiseK*riseK+e2)/(riseK*riseK+e2), 0), 1)
 }

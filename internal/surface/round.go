@@ -29,7 +29,7 @@ func (p *Patch) round(env *Env, r *regime) {
 	if env.WindMS > 0 {
 		along := 1.0 / 3
 		if env.WindKnown {
-			along = math.Min(p.WindCos*p.WindCos, 1)
+			along = min(p.WindCos*p.WindCos, 1)
 		}
 		reD, reH := env.WindMS*d/air.NuM2s, env.WindMS*heightM/air.NuM2s
 		across := air.KWmK / d * (CylinderForcedNu(reD, air.Pr) - 0.3)

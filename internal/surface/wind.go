@@ -47,7 +47,7 @@ func (p *Patch) forcedChannel(env *Env, r *regime) {
 	air, c, g := &r.air, &p.Channel, &r.channel
 	cos := 0.5
 	if env.WindKnown {
-		cos = math.Min(c.WindAlong, 1)
+		cos = min(c.WindAlong, 1)
 	}
 	l := p.channelRunM(r)
 	gapM := c.GapM
@@ -76,7 +76,7 @@ func (p *Patch) forcedChannel(env *Env, r *regime) {
 // unknown direction it counts as aiding.
 func (p *Patch) join(env *Env, r *regime) float64 {
 	n := 3 + math.Abs(math.Cos(p.TiltRad))
-	upright := math.Max(math.Sin(p.TiltRad), 0)
+	upright := max(math.Sin(p.TiltRad), 0)
 	if r.channel.weight > 0.5 {
 		n, upright = 4-r.channel.run, r.channel.run
 	}
@@ -92,7 +92,7 @@ func (p *Patch) joinAt(env *Env, r *regime, n, upright float64) float64 {
 	if r.deltaK < 0 {
 		against = -against
 	}
-	against = math.Min(math.Max(against, 0), 1)
+	against = min(max(against, 0), 1)
 	if against == 0 {
 		return aided
 	}
