@@ -23,7 +23,7 @@ var level = map[string]int{
 	"internal/session": 5,
 	"internal/learn":   6, "internal/prove": 6, "internal/forecast": 6,
 	"internal/standin": 6,
-	"internal/compare": 7, "internal/benchtest": 7,
+	"internal/compare": 7, "internal/benchtest": 7, "internal/advise": 7,
 	"internal/report": 8,
 	"internal/app":    9,
 	"internal/cli":    10,
@@ -32,7 +32,7 @@ var level = map[string]int{
 }
 
 // pure packages may not touch files, clocks, the network or the terminal.
-var pure = []string{"unit", "cite", "thermocouple", "curve", "linsolve", "infer", "part", "material", "surface", "joint", "grid", "heat", "radiate", "ray", "skin", "reduce", "model", "session", "learn", "forecast", "standin", "compare", "benchtest", "prove", "relation", "report"}
+var pure = []string{"unit", "cite", "thermocouple", "curve", "linsolve", "infer", "part", "material", "surface", "joint", "grid", "heat", "radiate", "ray", "skin", "reduce", "model", "session", "learn", "forecast", "standin", "advise", "compare", "benchtest", "prove", "relation", "report"}
 
 var forbidden = []string{"os", "os/exec", "net", "net/http", "time", "log", "flag", "syscall", "math/rand"}
 

@@ -288,7 +288,7 @@ func Compare(ctx context.Context, path string, opt CompareOptions, tell Tell) (*
 		}
 	}
 	// one bar for both halves, so that the time left is that of the whole
-	learned, logs, err := learnFile(ctx, f, LearnOptions{opt.Seed, 1 + compareDraws(opt.Draws)}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
+	learned, logs, err := learnFile(ctx, f, LearnOptions{opt.Seed, compareDraws(opt.Draws)}, func(task string, done, total float64) { tell.say(task, learningShare*done/total, 1) })
 	if err != nil && !errors.Is(err, learn.ErrNothing) {
 		return nil, err
 	}

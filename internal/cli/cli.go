@@ -84,7 +84,7 @@ degrees are lost, and compare changes before cutting metal.`,
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand())
 	root.PersistentFlags().BoolVar(&e.json, "json", false, "print the result as JSON")
-	root.AddCommand(newCommand(e), checkCommand(e), benchCommand(e), learnCommand(e), runCommand(e), compareCommand(e), proveCommand(e), demoCommand(e), schemaCommand(e))
+	root.AddCommand(newCommand(e), checkCommand(e), benchCommand(e), learnCommand(e), runCommand(e), compareCommand(e), nextCommand(e), proveCommand(e), demoCommand(e), schemaCommand(e))
 	return root
 }
 

@@ -127,6 +127,7 @@ func (d *design) fill(row *Row, seed uint64) {
 		row.Confirmed++
 	}
 	row.ChanceLo, row.ChanceHi = chanceBetween(headroom, row.OffK)
+	row.Unknowns = d.standin.Unknowns
 	row.Headrooms = make([]float64, len(d.outcomes))
 	for k, o := range d.outcomes {
 		if row.Headrooms[k] = math.NaN(); o != nil {

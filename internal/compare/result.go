@@ -2,6 +2,7 @@ package compare
 
 import (
 	"finwright/internal/learn"
+	"finwright/internal/model"
 	"finwright/internal/session"
 )
 
@@ -34,10 +35,11 @@ type Row struct {
 	MassAddedKg float64
 	WattLessMin float64 // minutes gained when the main source makes 1 W less (or the share stated in WattLessW); NaN when it lasts anyway
 	WattLessW   float64
-	WattLessK   float64   // degrees gained at the main sensor
-	Notes       []string  // what the program did on its own: dropped joints, facing, …
-	Headrooms   []float64 `json:"-"` // of the draws by their number, 0 at the best values, K; NaN where a draw could not be made
-	Failed      string    // why this design could not be run, in words; empty otherwise
+	WattLessK   float64         // degrees gained at the main sensor
+	Notes       []string        // what the program did on its own: dropped joints, facing, …
+	Headrooms   []float64       `json:"-"` // of the draws by their number, 0 at the best values, K; NaN where a draw could not be made
+	Unknowns    []model.Unknown `json:"-"` // what those draws were of
+	Failed      string          // why this design could not be run, in words; empty otherwise
 }
 
 // LimitMet is a limit, and the share of the draws in which it comes nearest.

@@ -22,12 +22,15 @@ type Outcome struct {
 	Kind session.EndKind
 	By   string
 	OwnS float64 // when the device itself ends: its first stop, or the goal
+	// ActsS is when a sensor first acts, by a stop or a power step; +Inf when none does.
+	ActsS float64
 	// MarginK is what was left of the nearest limit up to OwnS, SkinK the highest that a hand could touch.
 	MarginK, SkinK float64
 	BatteryS       float64 // when the battery would be empty; NaN without one
 	// TimeS and SensorK are the curve of the first sensor; nil without one.
 	TimeS, SensorK []float64
 	Reads          map[string][]float64 // the places of Options.Watch, K, at TimeS
+	PartKg         []float64            // what the parts weigh, in the file's order
 }
 
 // Lasts says whether it gets to its goal.
@@ -252,7 +255,10 @@ func (d *Design) outcome(res *session.Result, m *model.Model, ratio func(series 
 		return out
 	}
 	o := &Outcome{GoalS: res.Own.AtS, EndS: res.Own.AtS, Kind: res.Own.Kind, OwnS: res.Own.AtS, HeadroomK: math.Inf(1), MarginK: math.Inf(1),
-		SkinK: math.NaN(), BatteryS: math.NaN(), TimeS: res.TimeS, Reads: map[string][]float64{}}
+		SkinK: math.NaN(), BatteryS: math.NaN(), TimeS: res.TimeS, ActsS: math.Inf(1), Reads: map[string][]float64{}}
+	for i := range m.Parts {
+		o.PartKg = append(o.PartKg, m.Parts[i].MassKg)
+	}
 	if w := fullDrawW(m); w > 0 {
 		o.BatteryS = m.Battery.EnergyJ / w
 	}
@@ -293,6 +299,9 @@ func (d *Design) outcome(res *session.Result, m *model.Model, ratio func(series 
 		}
 		if at := reached(res.TimeS, t, b.limitK); at < o.EndS {
 			o.EndS, o.Kind, o.By = at, b.kind, b.by
+		}
+		if b.kind != session.LimitPassed {
+			o.ActsS = math.Min(o.ActsS, reached(res.TimeS, t, b.limitK))
 		}
 		if b.kind == session.Stopped {
 			o.OwnS = math.Min(o.OwnS, reached(res.TimeS, t, b.limitK))
