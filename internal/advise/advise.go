@@ -68,6 +68,10 @@ type Advice struct {
 	All        float64  // part of the variance that all of them together would take away
 	Left       []string // what none of them tells of, and matters: only the finished retrofit does
 	Words      []string
+
+	answer   []float64
+	readings [][]float64 // per ranked measurement and draw
+	designs  [2]*standin.Design
 }
 
 // ErrFew is returned when the decision has too few draws.
@@ -97,7 +101,7 @@ func Advise(ctx context.Context, f *device.File, dec Decision, opt Options) (*Ad
 		return nil, err
 	}
 	outside, inside := places(f, m)
-	draws, err := predict(ctx, f, append(append([]string(nil), outside...), inside...), n, dec.Mode, opt)
+	draws, designs, err := predict(ctx, f, append(append([]string(nil), outside...), inside...), n, dec.Mode, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -121,11 +125,15 @@ func Advise(ctx context.Context, f *device.File, dec Decision, opt Options) (*Ad
 		answer = append(answer, dec.HeadroomK[k])
 		kept = append(kept, draws[k])
 	}
-	return rank(answer, kept, dec, possible(f, m, outside, inside, dec.Unknowns, kept))
+	a, err := rank(answer, kept, dec, possible(f, m, outside, inside, dec.Unknowns, kept))
+	if err == nil {
+		a.designs = designs
+	}
+	return a, err
 }
 
 // predict makes the stock device's runs in a room and before a fan, at draws 0 to n.
-func predict(ctx context.Context, f *device.File, watch []string, n int, mode string, opt Options) ([]drawn, error) {
+func predict(ctx context.Context, f *device.File, watch []string, n int, mode string, opt Options) ([]drawn, [2]*standin.Design, error) {
 	const chunk = 10
 	out := make([]drawn, n+1)
 	var designs [2]*standin.Design
@@ -152,10 +160,10 @@ func predict(ctx context.Context, f *device.File, watch []string, n int, mode st
 		})
 	}
 	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
-		return nil, err
+		return nil, designs, err
 	}
 	if err := errors.Join(errs...); err != nil {
-		return nil, err
+		return nil, designs, err
 	}
 	jobs = nil
 	for i, d := range designs {
@@ -177,7 +185,7 @@ func predict(ctx context.Context, f *device.File, watch []string, n int, mode st
 		}
 	}
 	if err := work.InParallel(ctx, opt.Workers, jobs); err != nil {
-		return nil, err
+		return nil, designs, err
 	}
 	for k := range out {
 		v := make(device.Values, len(designs[0].Draws[k]))
@@ -189,7 +197,7 @@ func predict(ctx context.Context, f *device.File, watch []string, n int, mode st
 			out[k].partKg = out[k].still.PartKg
 		}
 	}
-	return out, nil
+	return out, designs, nil
 }
 
 // rank works out what each measurement is expected to do.
@@ -265,9 +273,11 @@ func rank(answer []float64, draws []drawn, dec Decision, list []Measurement) (*A
 	a.then(answer, readings, errorSD, first)
 	a.left(answer, readings, errorSD, order, about)
 	ranked := make([]Ranked, len(order))
+	a.readings = make([][]float64, len(order))
 	for i, at := range order {
-		ranked[i] = a.Ranked[at]
+		ranked[i], a.readings[i] = a.Ranked[at], readings[at]
 	}
+	a.answer = answer
 	a.Ranked = ranked
 	a.Words = a.words()
 	return a, nil

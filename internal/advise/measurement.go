@@ -189,8 +189,12 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		switch {
 		case u.Dim == unit.Temperature && strings.HasPrefix(u.Path, "sensors.") && strings.HasSuffix(u.Path, ".stops at"):
 			name := strings.TrimSuffix(strings.TrimPrefix(u.Path, "sensors."), ".stops at")
+			stopsM := medianOf(draws, func(d *drawn) float64 { return d.still.ActsS / 60 })
+			if math.IsInf(stopsM, 1) {
+				continue // it hardly gets there
+			}
 			add(Measurement{What: "a thermocouple beside " + name + " until it stops the device" + in, Needs: "thermocouple and logger, tape", Opened: true,
-				EffortM: setUpMin + math.Min(slowestM, medianOf(draws, func(d *drawn) float64 { return math.Min(d.still.ActsS, d.still.GoalS) / 60 })),
+				EffortM: setUpMin + math.Min(slowestM, stopsM),
 				Reads:   "temperature", Error: fmt.Sprintf("± %.0f K", probeK), dim: unit.Temperature, errorSD: math.Hypot(probeK/z90, modelK),
 				Write: "sensors: " + name + ": {…, stops at: … °C ± 2 K}", read: valueOf(u)})
 		case strings.HasPrefix(u.Path, "finishes.") && strings.HasSuffix(u.Path, ".emissivity"):
