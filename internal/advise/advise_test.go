@@ -253,7 +253,7 @@ func TestMeasuresInTheDecisionsMode(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pw, ok := powerMeter(f, m, ", in mode low")
+	pw, ok := powerMeter(f, m, ", in mode low", "air: still, mode: low")
 	if !ok {
 		t.Fatal("no meter")
 	}

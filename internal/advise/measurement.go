@@ -182,7 +182,7 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		add(Measurement{What: "the scale: " + p.Name + " alone", Needs: "kitchen scale", Opened: true, EffortM: scaleMin, Reads: "mass", Error: "± 1 g", dim: unit.Mass,
 			errorSD: scaleKg / z90, Write: "parts: " + p.Name + ": {…, mass: … g}", read: func(d *drawn) float64 { return d.partKg[i] }})
 	}
-	if pw, ok := powerMeter(f, m, in); ok {
+	if pw, ok := powerMeter(f, m, in, conditions[false]); ok {
 		add(pw)
 	}
 	for _, u := range unknowns {
@@ -246,7 +246,7 @@ func stopwatch(draws []drawn, of func(d *drawn) *standin.Outcome) (Measurement, 
 }
 
 // powerMeter is the power drawn by the whole device, in its lead where it is fed from outside or can be.
-func powerMeter(f *device.File, m *model.Model, in string) (Measurement, bool) {
+func powerMeter(f *device.File, m *model.Model, in, conditions string) (Measurement, bool) {
 	other := 0.0
 	if m.Battery != nil {
 		other = m.Battery.OtherW
@@ -270,7 +270,7 @@ func powerMeter(f *device.File, m *model.Model, in string) (Measurement, bool) {
 	mode := m.Under.Mode
 	return Measurement{What: "a USB meter in the supply while it runs" + in + ", not while it charges", Needs: "USB meter, or a supply that shows the power", EffortM: setUpMin,
 		Reads: "power", Error: fmt.Sprintf("± %.0f %%", 100*meterShare), dim: unit.Power, errorSD: meterShare / z90 * total,
-		Write: "make the figures of heat and other load add up to it",
+		Write: fmt.Sprintf("stock runs: - {%s, power read: … W ± %.0f %%}", conditions, 100*meterShare),
 		read: func(d *drawn) float64 {
 			sum := 0.0
 			for _, h := range of {
