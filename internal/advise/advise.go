@@ -15,6 +15,8 @@ import (
 	"strings"
 	"sync"
 
+	"gonum.org/v1/gonum/stat"
+
 	"finwright/internal/device"
 	"finwright/internal/infer"
 	"finwright/internal/model"
@@ -224,7 +226,7 @@ func rank(answer []float64, draws []drawn, dec Decision, list []Measurement) (*A
 		for k := range draws {
 			r[k] = m.read(&draws[k])
 		}
-		x, err := expected(answer, [][]float64{r}, []float64{m.errorSD})
+		x, err := infer.ExpectedNarrowing(answer, [][]float64{r}, []float64{m.errorSD})
 		if err != nil || x.BeforeSD == 0 {
 			continue // a reading that is no number at some draw, such as a place that is not there
 		}
@@ -283,11 +285,6 @@ func rank(answer []float64, draws []drawn, dec Decision, list []Measurement) (*A
 	return a, nil
 }
 
-// expected is infer.ExpectedNarrowing.
-func expected(answer []float64, readings [][]float64, errorSD []float64) (infer.Narrowing, error) {
-	return infer.ExpectedNarrowing(answer, readings, errorSD)
-}
-
 // spreads fills what a narrowing does to the interval and to the decision.
 func (a *Advice) spreads(r *Ranked, x infer.Narrowing) {
 	shrink := x.AfterSD / x.BeforeSD
@@ -341,20 +338,12 @@ func causes(answer []float64, draws []drawn, unknowns []model.Unknown) []cause {
 	return out
 }
 
+// correlation is zero where one of the two does not vary.
 func correlation(a, b []float64) float64 {
-	n := float64(len(a))
-	ma, mb := 0.0, 0.0
-	for i := range a {
-		ma, mb = ma+a[i]/n, mb+b[i]/n
+	if r := stat.Correlation(a, b, nil); !math.IsNaN(r) {
+		return r
 	}
-	saa, sbb, sab := 0.0, 0.0, 0.0
-	for i := range a {
-		saa, sbb, sab = saa+(a[i]-ma)*(a[i]-ma), sbb+(b[i]-mb)*(b[i]-mb), sab+(a[i]-ma)*(b[i]-mb)
-	}
-	if saa == 0 || sbb == 0 {
-		return 0
-	}
-	return sab / math.Sqrt(saa*sbb)
+	return 0
 }
 
 // tellsMost names the cause by which a reading and the answer are tied most.
@@ -375,7 +364,7 @@ func (a *Advice) then(answer []float64, readings [][]float64, errorSD []float64,
 		if i == first {
 			continue
 		}
-		x, err := expected(answer, [][]float64{readings[first], readings[i]}, []float64{errorSD[first], errorSD[i]})
+		x, err := infer.ExpectedNarrowing(answer, [][]float64{readings[first], readings[i]}, []float64{errorSD[first], errorSD[i]})
 		if err != nil || x.Part < before.Part+tells {
 			continue
 		}
@@ -401,14 +390,14 @@ func (a *Advice) left(answer []float64, readings [][]float64, errorSD []float64,
 	if len(r) == 0 {
 		return
 	}
-	if x, err := expected(answer, r, sd); err == nil {
+	if x, err := infer.ExpectedNarrowing(answer, r, sd); err == nil {
 		a.All = math.Max(x.Part, a.Ranked[order[0]].Part)
 	}
 	for _, c := range about {
 		if c.part < 0.1 || len(a.Left) == 3 {
 			break
 		}
-		if x, err := expected(c.scores, r, sd); err == nil && x.Part < 0.2 {
+		if x, err := infer.ExpectedNarrowing(c.scores, r, sd); err == nil && x.Part < 0.2 {
 			a.Left = append(a.Left, c.about)
 		}
 	}

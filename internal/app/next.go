@@ -40,7 +40,8 @@ func Next(ctx context.Context, path string, opt NextOptions, tell Tell) (*advise
 		}
 	}
 	if opt.Draws <= 0 {
-		if opt.Draws = 200; opt.Design != "" {
+		opt.Draws = 200
+		if opt.Design != "" {
 			opt.Draws = 400
 		}
 	}
