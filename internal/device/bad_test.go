@@ -529,7 +529,17 @@ testdata/lamp.yaml:5:24: conditions, rests on: "a" is not a face
 testdata/lamp.yaml:6:5: stock run 1 tells nothing that was seen
      6 |   - {ambient: 24 °C}
        |     ^
-  expected stops after, still running after, battery empty after, first step after, power read, spots or a log`},
+  expected stops after, still running after, battery empty after, first step after, power read, current read with voltage read, spots or a log`},
+	{"current without a voltage", lampBase + "stock runs:\n  - {current read: 920 mA}\n", `
+testdata/lamp.yaml:6:20: stock run 1 has a current read but no voltage: a current alone is no power
+     6 |   - {current read: 920 mA}
+       |                    ^
+  add voltage read: 5.1 V ± 2 %, what the meter or the supply shows`},
+	{"voltage without a current", lampBase + "stock runs:\n  - {voltage read: 5.1 V}\n", `
+testdata/lamp.yaml:6:20: stock run 1 has a voltage read but no current: a voltage alone is no power
+     6 |   - {voltage read: 5.1 V}
+       |                    ^
+  add current read: 0.9 A ± 2 %, what the meter shows`},
 	{"run with two ends", lampBase + "sensors: {s: {at: b, stops at: unknown}}\nstock runs:\n  - {stops after: 20 min, still running after: 30 min}\n", `
 testdata/lamp.yaml:7:5: stock run 1 says stops after and still running after: a run ends in one way
      7 |   - {stops after: 20 min, still running after: 30 min}

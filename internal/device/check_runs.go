@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -42,15 +43,44 @@ func (r *StockRun) outcomes() (names []string, last Q) {
 	return names, last
 }
 
+// Metered is the electric power that a meter showed: as read, or as the product of current and voltage. Absent when none was read.
+func (r *StockRun) Metered() Q {
+	amps, volts := r.CurrentRead, r.VoltageRead
+	if !amps.Given() || !volts.Given() || r.PowerRead.Given() {
+		return r.PowerRead
+	}
+	q := amps
+	q.Dim, q.Kind, q.Mid = unit.Power, unit.Spread, amps.Mid*volts.Mid
+	// shares of independent readings add up as squares
+	share := math.Hypot((amps.Hi-amps.Lo)/2/amps.Mid, (volts.Hi-volts.Lo)/2/volts.Mid)
+	q.Lo, q.Hi = q.Mid*max(0, 1-share), q.Mid*(1+share)
+	q.Text = amps.Text + " at " + volts.Text
+	return q
+}
+
+// metered checks what a meter showed.
+func (c *checker) metered(r *StockRun, about string) {
+	amps, volts := r.CurrentRead, r.VoltageRead
+	switch {
+	case amps.Given() && !volts.Given():
+		c.bad(amps.Pos, about+" has a current read but no voltage: a current alone is no power", "", "add voltage read: 5.1 V ± 2 %, what the meter or the supply shows")
+	case volts.Given() && !amps.Given():
+		c.bad(volts.Pos, about+" has a voltage read but no current: a voltage alone is no power", "", "add current read: 0.9 A ± 2 %, what the meter shows")
+	case amps.Given() && r.PowerRead.Given():
+		c.bad(r.PowerRead.Pos, about+" has a power read and a current read", "", "leave one of them out")
+	}
+}
+
 func (c *checker) stockRun(i int) {
 	f, r := c.f, &c.f.StockRuns[i]
 	about := r.about(i)
 	names, _ := r.outcomes()
+	c.metered(r, about)
 	if len(names) > 1 {
 		c.bad(r.Conditions.Pos, fmt.Sprintf("%s says %s: a run ends in one way", about, strings.Join(names, " and ")), "expected one of stops after, still running after, battery empty after", "make two stock runs of it")
 	}
-	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" && !r.PowerRead.Given() {
-		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, power read, spots or a log", "")
+	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" && !r.PowerRead.Given() && !r.CurrentRead.Given() && !r.VoltageRead.Given() {
+		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, power read, current read with voltage read, spots or a log", "")
 	}
 	path := fmt.Sprintf("stock runs.%d", i)
 	c.conditions(&r.Conditions, about, path)

@@ -114,7 +114,7 @@ func observed(path string) bool {
 	}
 	key := strings.SplitN(path, ".", 4)[2]
 	switch key {
-	case "stops after", "still running after", "battery empty after", "first step after", "power read", "spots", "log error":
+	case "stops after", "still running after", "battery empty after", "first step after", "power read", "current read", "voltage read", "spots", "log error":
 		return true
 	}
 	return false

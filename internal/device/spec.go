@@ -337,6 +337,8 @@ type StockRun struct {
 	EmptyAfter   Q         `key:"battery empty after" dim:"time" doc:"it ran until the battery was empty, after this time" limit:">0" eg:"20 to 30 min"`
 	DimsAfter    Q         `key:"first step after" dim:"time" doc:"it took its first power step after this time" limit:">0" eg:"20 to 30 min"`
 	PowerRead    Q         `key:"power read" dim:"power" doc:"electric power it took while it ran, read from a meter in its supply" limit:">0" eg:"4.6 W ± 3 %"`
+	CurrentRead  Q         `key:"current read" dim:"current" doc:"current it took while it ran, read from a meter that shows no watts; with voltage read" limit:">0" eg:"0.92 A ± 2 %"`
+	VoltageRead  Q         `key:"voltage read" dim:"voltage" doc:"voltage at that meter" limit:">0" eg:"5.08 V ± 1 %"`
 	Spots        []Spot    `key:"spots" doc:"temperatures read at a place and a time" noun:"spot" eg:"- {at: plate.front centre, after: 20 min, reads: 41 °C ± 1 K}"`
 	Log          string    `key:"log" doc:"a logger's CSV file beside this file" eg:"runs/first.csv"`
 	LogReading   string    `key:"log reading" doc:"how the log is to be read, where a guess would not do; finwright bench read --remember writes it" eg:"'delimiter semicolon; decimal comma; start 312 s'"`

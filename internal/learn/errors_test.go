@@ -142,6 +142,9 @@ func TestPowerRead(t *testing.T) {
 	s0, s1 := 0.2/z90, math.Hypot(0.021/z90, powerFloor*2.1)
 	want := (2/(s0*s0) + 2.1/(s1*s1)) / (1/(s0*s0) + 1/(s1*s1))
 	within(t, "power", unknown(t, res, "parts.block.heat").Mid, want, 0.002)
+	// 0.42 A at 5 V are 2.1 W; independent shares add up as squares, 0.6 and 0.8 to 1 %
+	res = learn(t, block("1.8 to 2.2 W", "stock runs:\n  - {current read: 420 mA ± 0.6 %, voltage read: 5 V ± 0.8 %}\n"))
+	within(t, "power of a current and a voltage", unknown(t, res, "parts.block.heat").Mid, want, 0.002)
 }
 
 var tiny = model.Fineness{TargetCells: 200, Across: 1}

@@ -228,7 +228,7 @@ func (o *observed) oneSided() []bool {
 	if r.DimsAfter.Given() {
 		out = append(out, false)
 	}
-	if r.PowerRead.Given() {
+	if r.Metered().Given() {
 		out = append(out, false)
 	}
 	if r.StopsAfter.Given() {
@@ -301,7 +301,7 @@ func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Val
 		put(score, "takes its first power step", r.DimsAfter.Text, timeText(gotS))
 		flats = append(flats, flat)
 	}
-	if q := r.PowerRead; q.Given() {
+	if q := r.Metered(); q.Given() {
 		gotW := electricW(m)
 		sigmaW := math.Hypot((q.Hi-q.Lo)/2/z90, powerFloor*q.Mid)
 		gotW += beyond() * sigmaW

@@ -28,6 +28,8 @@ const (
 	Resistance                 // K/W
 	HeatFlux                   // W/m2
 	HeatCapacity               // J/K
+	Current                    // A
+	Voltage                    // V
 	Force                      // N
 	numDims
 )
@@ -65,6 +67,8 @@ var dims = [numDims]dimInfo{
 	Resistance:      {"resistance", "thermal resistance", "a", "2.5 K/W", false, "0.1 to 50 K/W"},
 	HeatFlux:        {"heatflux", "heat flux", "a", "800 W/m2", true, "10 to 10000 W/m2"},
 	HeatCapacity:    {"heatcapacity", "heat capacity", "a", "120 J/K", false, "1 to 500 J/K"},
+	Current:         {"current", "current", "a", "0.92 A", false, "0.05 to 3 A"},
+	Voltage:         {"voltage", "voltage", "a", "5.1 V", false, "1 to 24 V"},
 	Force:           {"force", "force", "a", "20 N", true, "1 to 200 N"},
 }
 

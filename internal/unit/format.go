@@ -35,6 +35,8 @@ var ladders = [numDims][]rung{
 	Resistance:      {{0, "K/W"}},
 	HeatFlux:        {{0, "W/m²"}},
 	HeatCapacity:    {{0, "J/K"}},
+	Current:         {{0.1, "A"}, {0, "mA"}},
+	Voltage:         {{0.1, "V"}, {0, "mV"}},
 	Force:           {{0, "N"}},
 }
 

@@ -59,6 +59,8 @@ var conversions = []struct {
 	{"1 W/cm²", HeatFlux, 1e4, "SI prefix"},
 	{"1 kJ", Energy, 1000, "SI prefix"},
 	{"120 J/K", HeatCapacity, 120, "SI unit"},
+	{"920 mA", Current, 0.92, "SI unit"},
+	{"5.08 V", Voltage, 5.08, "SI unit"},
 	{"2.5 °C/W", Resistance, 2.5, "a Celsius degree is a kelvin as a difference"},
 	{"1e-3 m", Length, 1e-3, "notation"},
 	{"1.5E+2 mm", Length, 0.15, "notation"},

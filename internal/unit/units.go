@@ -53,6 +53,8 @@ var units = [numDims][]unitDef{
 	Resistance:   {{"K/W", 1, 1, 0, "C/W"}, {"K/mW", 1e3, 1, 0, ""}},
 	HeatFlux:     {{"W/m²", 1, 1, 0, "W/m2"}, {"W/cm²", 1e4, 1, 0, "W/cm2"}, {"kW/m²", 1e3, 1, 0, "kW/m2"}, {"mW/cm²", 10, 1, 0, "mW/cm2"}},
 	HeatCapacity: {{"J/K", 1, 1, 0, ""}, {"kJ/K", 1e3, 1, 0, ""}, {"Wh/K", 3600, 1, 0, ""}},
+	Current:      {{"A", 1, 1, 0, "amp amps ampere amperes"}, {"mA", 1, 1e3, 0, ""}},
+	Voltage:      {{"V", 1, 1, 0, "volt volts"}, {"mV", 1, 1e3, 0, ""}},
 	Force:        {{"N", 1, 1, 0, ""}, {"kN", 1e3, 1, 0, ""}, {"kgf", 9.80665, 1, 0, ""}, {"lbf", 4.4482216152605, 1, 0, ""}},
 }
 
