@@ -20,8 +20,19 @@ import (
 type Cause struct {
 	// Log10Odds is how much more probable what was seen is if a temperature stops the device than if it stops after the same time whatever
 	// the conditions (a time account, a battery that sags), as a power of ten: 1 is ten to one for heat, -1 ten to one against.
-	Log10Odds    float64
-	For, Against []string
+	Log10Odds float64
+	Odds      string // the same in words: "20 to one for heat"
+	// Reference is the stock run whose stop the others are held against, ReferenceSeen what was seen in it.
+	Reference, ReferenceSeen string
+	Runs                     []CauseRun // those that say something, in the file's order
+}
+
+// CauseRun is what one run says of the cause, in words.
+type CauseRun struct {
+	Run, Seen string
+	ByHeat    string // when a stop by temperature would have come: "after 12 min to 15 min", "never"
+	Log10Odds float64
+	Odds      string
 }
 
 // causeDraws is how many devices are drawn from the priors for what a stop by temperature would look like.
@@ -100,8 +111,8 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 	if sum < 1e-6*causeDraws { // hardly any device of this description stops then: a surprise, and told as one
 		return nil, nil
 	}
-	out := &Cause{}
 	ref := s.runs[first].spec.StopsAfter
+	out := &Cause{Reference: s.runs[first].name, ReferenceSeen: "stopped after " + ref.Text}
 	for i := range s.runs {
 		o := &s.runs[i]
 		if i == first || costs[i] == nil || mode(s.f, o.spec) != mode(s.f, s.runs[first].spec) {
@@ -114,11 +125,11 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 		if q := o.spec.StopsAfter; q.Given() {
 			heat /= math.Sqrt(2*math.Pi) * timeSigmaS(q)
 			timed = distuv.Normal{Mu: ref.Mid, Sigma: math.Hypot(timeSigmaS(ref), timeSigmaS(q))}.Prob(q.Mid)
-			seen = "it stopped after " + q.Text
+			seen = "stopped after " + q.Text
 		} else {
 			q := o.spec.RunningAfter
 			timed = distuv.Normal{Mu: ref.Mid, Sigma: timeSigmaS(ref)}.Survival(q.Mid)
-			seen = "it was still running after " + q.Text
+			seen = "still running after " + q.Text
 		}
 		// no single pair is taken for more than a thousand to one: descriptions are incomplete
 		log10 := math.Max(-3, math.Min(3, math.Log10(math.Max(heat, 1e-30)/math.Max(timed, 1e-30))))
@@ -126,17 +137,12 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 			continue // says nothing either way
 		}
 		out.Log10Odds += log10
-		words := fmt.Sprintf("%s, against %s after %s: a stop by temperature would have come %s, a time limit after %s again (%s).",
-			o.name+": "+seen, s.runs[first].name, ref.Text, expectedWords(times[i], weights), ref.Text, oddsWords(log10))
-		if log10 > 0 {
-			out.For = append(out.For, words)
-		} else {
-			out.Against = append(out.Against, words)
-		}
+		out.Runs = append(out.Runs, CauseRun{o.name, seen, expectedWords(times[i], weights), log10, oddsWords(log10)})
 	}
-	if len(out.For)+len(out.Against) == 0 {
+	if len(out.Runs) == 0 {
 		return nil, nil
 	}
+	out.Odds = oddsWords(math.Max(-3, math.Min(3, out.Log10Odds)))
 	return out, nil
 }
 
@@ -217,9 +223,11 @@ const drainedShare = 0.85
 func (s *study) causeWarnings(c *Cause, best device.Values) []string {
 	var out []string
 	if c != nil && c.Log10Odds <= -doubtHeat {
-		text := fmt.Sprintf("Heat may not be what stops it: taken together, what was seen speaks %s.", oddsWords(math.Max(-3, c.Log10Odds)))
-		for _, a := range c.Against {
-			text += " " + a
+		text := fmt.Sprintf("Heat may not be what stops it: taken together, what was seen speaks %s.", c.Odds)
+		for _, r := range c.Runs {
+			if r.Log10Odds < 0 {
+				text += fmt.Sprintf(" %s: %s. A stop by temperature would have come %s, a time limit as in %s, which %s (%s).", r.Run, r.Seen, r.ByHeat, c.Reference, c.ReferenceSeen, r.Odds)
+			}
 		}
 		out = append(out, text+" Look for a time limit, low voltage or a cracked joint before cutting metal.")
 	}

@@ -186,8 +186,8 @@ func TestCause(t *testing.T) {
 		warned := len(s.causeWarnings(got, nil)) > 0
 		switch {
 		case c.heat == 0 && got != nil && math.Abs(got.Log10Odds) > 0.5,
-			c.heat > 0 && (got == nil || got.Log10Odds < 0.5 || len(got.For) == 0 || warned),
-			c.heat < 0 && (got == nil || got.Log10Odds > -0.5 || len(got.Against) == 0 || !warned):
+			c.heat > 0 && (got == nil || got.Log10Odds < 0.5 || len(got.Runs) != 1 || !strings.HasSuffix(got.Odds, " for heat") || warned),
+			c.heat < 0 && (got == nil || got.Log10Odds > -0.5 || len(got.Runs) != 1 || !strings.HasSuffix(got.Odds, " against heat") || !warned):
 			t.Errorf("%s: %+v", name, got)
 		}
 	}

@@ -90,10 +90,22 @@ type pageWatt struct {
 type pageLearned struct {
 	Unknowns []pageUnknown
 	Rest     string
+	Cause    *pageCause
 	Runs     []pageRun
 	FitNote  string
 	Warnings []string
 	Status   string
+}
+
+type pageCause struct {
+	Head, Reference, ReferenceSeen, Verdict, Note string
+	Runs                                          []pageCauseRun
+	Against                                       bool
+}
+
+type pageCauseRun struct {
+	Run, Seen, ByHeat, Odds string
+	Against                 bool
 }
 
 type pageUnknown struct {
@@ -410,6 +422,12 @@ func newLearned(ps *pictures, l *learn.Result) *pageLearned {
 		}
 		pu.Bar = d.end()
 		out.Unknowns = append(out.Unknowns, pu)
+	}
+	if e := l.Cause; e != nil {
+		out.Cause = &pageCause{Head: causeHead, Reference: clean(e.Reference), ReferenceSeen: clean(e.ReferenceSeen), Verdict: clean(causeVerdict(e)), Note: causeNote, Against: e.Log10Odds < 0}
+		for _, r := range e.Runs {
+			out.Cause.Runs = append(out.Cause.Runs, pageCauseRun{clean(r.Run), clean(r.Seen), clean(r.ByHeat), clean(r.Odds), r.Log10Odds < 0})
+		}
 	}
 	for _, r := range fitsByRun(l.Fits) {
 		run := pageRun{Name: clean(r.name)}

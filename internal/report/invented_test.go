@@ -226,6 +226,9 @@ func inventedLearned() *learn.Result {
 			{Run: "first afternoon", What: "shell.back (log back) after 9 min", Observed: "31 °C", Modelled: "33.3 °C", Score: 2.3},
 			{Run: "first afternoon", What: "shell.back (log back) after 12 min", Observed: "33 °C", Modelled: "33.9 °C", Score: 0.9},
 			{Run: "odd", What: "nothing", Observed: dash, Modelled: dash, Score: nan}},
+		Cause: &learn.Cause{Log10Odds: 2.4, Odds: "250 to one for heat", Reference: "run 1", ReferenceSeen: "stopped after 20 to 30 min",
+			Runs: []learn.CauseRun{{Run: "fan", Seen: "still running after 90 min", ByHeat: "after 71 min or later, or never", Log10Odds: 3, Odds: "a thousand to one or more for heat"},
+				{Run: "from a warm start", Seen: "stopped after 22 to 30 min", ByHeat: "after 15 min to 19 min", Log10Odds: -0.6, Odds: "4 to one against heat"}}},
 		Warnings: []string{"The heat of chip and joint chip-plate can hardly be told apart: a reading on the plate would part them."},
 		Status:   "converged", Iterations: 9, Runs: 143, Condition: 31, Cells: 21000, Silent: 12,
 	}

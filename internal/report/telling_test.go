@@ -286,3 +286,48 @@ func TestUnknownsOfTheSameNameAreToldApart(t *testing.T) {
 		}
 	}
 }
+
+// The evidence for and against heat comes with what to do where it does not speak for it, in the terminal as on the page.
+func TestCause(t *testing.T) {
+	for _, tc := range []struct {
+		log10      float64
+		odds, does string
+	}{
+		{3, "a thousand to one or more for heat", ""},
+		{0.6, "4 to one for heat", ""},
+		{0.3, "2 to one for heat", "in front of a fan"},
+		{-0.4, "3 to one against heat", "That decides nothing"},
+		{-0.7, "5 to one against heat", "Before cutting metal, repeat a run"},
+		{-2, "100 to one against heat", "time limit, low voltage or a cracked joint"},
+	} {
+		e := &learn.Cause{Log10Odds: tc.log10, Odds: tc.odds, Reference: "first", ReferenceSeen: "stopped after 10 min",
+			Runs: []learn.CauseRun{{Run: "wind", Seen: "stopped after 11 min", ByHeat: "never", Log10Odds: tc.log10, Odds: tc.odds}}}
+		var b strings.Builder
+		if err := Terminal(&b, Style{Width: 200}).Learned(&learn.Result{Cause: e}); err != nil {
+			t.Fatal(err)
+		}
+		s := inventedStudy()
+		s.Learned.Cause = e
+		var page strings.Builder
+		if err := HTML(&page, s); err != nil {
+			t.Fatal(err)
+		}
+		for where, got := range map[string]string{"terminal": b.String(), "page": strings.Join(strings.Fields(page.String()), " ")} {
+			for _, want := range []string{causeHead, "first", "stopped after 10 min", "wind", "stopped after 11 min", "never", "Together the runs speak " + tc.odds + ".", tc.does} {
+				if !strings.Contains(got, want) {
+					t.Errorf("%g, %s: no %q", tc.log10, where, want)
+				}
+			}
+			if tc.does == "" && strings.Contains(got, "in front of a fan") {
+				t.Errorf("%g, %s: advice that nobody needs", tc.log10, where)
+			}
+			if uneasy := strings.Contains(got, `<p class="warning">Together`); where == "page" && uneasy != (tc.log10 < 0) {
+				t.Errorf("%g: told as a warning: %v", tc.log10, uneasy)
+			}
+		}
+	}
+	var b strings.Builder
+	if err := Terminal(&b, Style{Width: 200}).Learned(&learn.Result{}); err != nil || strings.Contains(b.String(), causeHead) {
+		t.Errorf("without evidence: %v\n%s", err, b.String())
+	}
+}

@@ -36,6 +36,7 @@ func (p *Printer) Learned(l *learn.Result) error {
 	if words := untaughtWords(rest, l.Silent); words != "" {
 		p.paragraph("  ", faint, words)
 	}
+	p.cause(l.Cause)
 	if len(l.Fits) > 0 {
 		p.heading("How well the observations are met")
 		rows = rows[:0]
@@ -55,6 +56,50 @@ func (p *Printer) Learned(l *learn.Result) error {
 	p.line()
 	p.paragraph("  ", faint, learnedStatus(l))
 	return p.err
+}
+
+// cause prints what speaks for and against heat being what stops the device.
+func (p *Printer) cause(e *learn.Cause) {
+	if e == nil {
+		return
+	}
+	p.heading(causeHead)
+	rows := [][]cell{{c(e.Reference), c(e.ReferenceSeen), c("(the others are held against it)")}}
+	for _, r := range e.Runs {
+		rows = append(rows, []cell{c(r.Run), c(r.Seen), c(r.ByHeat), {r.Odds, causeLook(r.Log10Odds)}})
+	}
+	p.table([]column{{head: "run", least: 12}, {head: "what was seen", least: 12}, {head: "heat would stop it", least: 12}, {head: "speaks", least: 14}}, rows)
+	p.paragraph("  ", causeLook(e.Log10Odds), causeVerdict(e))
+	p.paragraph("  ", faint, causeNote)
+}
+
+const causeHead = "Is it heat that stops it?"
+
+// causeNote explains the table of the cause.
+const causeNote = "Held against each other: a stop by temperature, and one after the same time whatever the air, the start or the sun (a time limit, a battery that sags). " +
+	"Heat would stop it: devices of this file, drawn within its intervals, that meet the first run. No run counts more than a thousand to one."
+
+// causeVerdict is what all runs say together, and what to do where they do not speak for heat. Beyond three to one evidence is "positive",
+// beyond twenty to one "strong" in Kass & Raftery, J. Am. Stat. Assoc. 90 (1995), §3.2; ten to one is where learning warns.
+func causeVerdict(e *learn.Cause) string {
+	const fan = "repeat a run in front of a fan; if it lasts no longer, heat is not what stops it."
+	text := "Together the runs speak " + e.Odds + "."
+	switch {
+	case e.Log10Odds >= math.Log10(3):
+		return text
+	case e.Log10Odds > -math.Log10(3):
+		return text + " That decides nothing: " + fan
+	case e.Log10Odds > -1:
+		return text + " Before cutting metal, " + fan
+	}
+	return text + " Look for a time limit, low voltage or a cracked joint before cutting metal."
+}
+
+func causeLook(log10Odds float64) tint {
+	if log10Odds < 0 {
+		return uneasy
+	}
+	return plain
 }
 
 func learnedStatus(l *learn.Result) string {
