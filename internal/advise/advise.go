@@ -60,6 +60,7 @@ type Ranked struct {
 // Advice is what to measure next.
 type Advice struct {
 	Design     string
+	Mode       string // to measure in; "" where the device has no modes
 	Chance     float64
 	HeadroomK  float64 // median
 	HalfWidthK float64 // 90 % half width of the headroom: half the way from its 5 to its 95 % point
@@ -127,6 +128,7 @@ func Advise(ctx context.Context, f *device.File, dec Decision, opt Options) (*Ad
 		answer = append(answer, dec.HeadroomK[k])
 		kept = append(kept, draws[k])
 	}
+	dec.Mode = m.Under.Mode
 	a, err := rank(answer, kept, dec, possible(f, m, outside, inside, dec.Unknowns, kept))
 	if err == nil {
 		a.designs = designs
@@ -204,7 +206,7 @@ func predict(ctx context.Context, f *device.File, watch []string, n int, mode st
 
 // rank works out what each measurement is expected to do.
 func rank(answer []float64, draws []drawn, dec Decision, list []Measurement) (*Advice, error) {
-	a := &Advice{Design: dec.Design, Draws: len(answer)}
+	a := &Advice{Design: dec.Design, Mode: dec.Mode, Draws: len(answer)}
 	if a.Design == "" {
 		a.Design = "stock"
 	}
@@ -406,30 +408,48 @@ func (a *Advice) left(answer []float64, readings [][]float64, errorSD []float64,
 // words says the advice.
 func (a *Advice) words() []string {
 	design := "“" + a.Design + "”"
-	var out []string
-	out = append(out, fmt.Sprintf("To decide whether %s lasts: its chance is %.0f %%, and what is left to its nearest limit at the end is %.1f K ± %.1f K.", design, 100*a.Chance, a.HeadroomK, a.HalfWidthK))
+	if a.Design == "stock" {
+		design = "the device as it is"
+	}
+	out := []string{fmt.Sprintf("To decide whether %s lasts: its chance is %s, and what is left to its nearest limit at the end is %.1f K ± %.1f K.", design, chanceWords(a.Chance), a.HeadroomK, a.HalfWidthK)}
+	first := "Measure first: "
 	if a.ClearNow {
-		out = append(out, "That is nine in ten or more already: measuring would narrow the margin, hardly change the decision.")
+		out = append(out, "That is nine in ten or more already: measuring narrows the margin, it hardly changes the decision.")
+		first = "If anything, measure first: "
 	}
 	if len(a.Ranked) == 0 || a.Ranked[0].Part < tells {
-		out = append(out, "None of the measurements on the list tells enough to be worth the effort.")
-	} else {
-		r := &a.Ranked[0]
-		s := fmt.Sprintf("Measure first: %s (%.0f min; %s). It should bring the ± %.1f K down to ± %.1f K", r.What, r.EffortM, r.Needs, a.HalfWidthK, r.AfterK)
-		if r.Tells != "" {
-			s += ", because it tells of " + r.Tells
-		}
-		s += fmt.Sprintf("; it will read %s.", r.LoHi)
-		if !a.ClearNow {
-			s += fmt.Sprintf(" The chance that the answer is clear after that, nine in ten either way, is %.0f %%.", 100*r.ClearAfter)
-		}
-		out = append(out, s)
-		if t := a.Then; t != nil {
-			out = append(out, fmt.Sprintf("Then: %s (%.0f min), for ± %.1f K.", t.What, t.EffortM, t.AfterK))
-		}
+		return append(out, "None of the measurements on the list tells enough to be worth the effort.")
+	}
+	in := ""
+	if a.Mode != "" {
+		in = ", in mode " + a.Mode
+	}
+	r := &a.Ranked[0]
+	s := fmt.Sprintf("%s%s%s. It takes %.0f min, needs %s, and will read %s. It should bring the ± %.1f K down to ± %.1f K", first, r.What, in, r.EffortM, r.Needs, r.LoHi, a.HalfWidthK, r.AfterK)
+	if r.Tells != "" {
+		s += ", because it tells of “" + r.Tells + "”"
+	}
+	s += "."
+	if !a.ClearNow {
+		s += fmt.Sprintf(" The chance that the answer is clear after that, nine in ten either way, is %s.", chanceWords(r.ClearAfter))
+	}
+	out = append(out, s)
+	if t := a.Then; t != nil {
+		out = append(out, fmt.Sprintf("Then: %s%s (%.0f min), for ± %.1f K.", t.What, in, t.EffortM, t.AfterK))
 	}
 	if len(a.Left) > 0 {
-		out = append(out, "None of these tells of "+strings.Join(a.Left, ", nor of ")+": only a bench test of the finished retrofit does.")
+		out = append(out, "None of these tells of “"+strings.Join(a.Left, "”, nor of “")+"”: that part of the doubt stays until the finished retrofit is tried on the bench.")
 	}
 	return slices.Clip(out)
+}
+
+// chanceWords does not promise certainty from a few hundred draws.
+func chanceWords(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "below 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
 }

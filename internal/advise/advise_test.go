@@ -128,7 +128,7 @@ func TestNarrowingInClosedForm(t *testing.T) {
 	if a.Ranked[0].What != meter.What || a.Then == nil || !(a.Then.Part > meter.Part && a.Then.AfterK < meter.AfterK) || a.All < 0.8 || len(a.Left) != 0 {
 		t.Errorf("first %q, then %+v, all %g, left %v", a.Ranked[0].What, a.Then, a.All, a.Left)
 	}
-	if s := strings.Join(a.Words, "\n"); !strings.Contains(s, "Measure first: a USB meter") || !strings.Contains(s, "Then: "+a.Then.What) {
+	if s := strings.Join(a.Words, "\n"); !strings.Contains(s, "easure first: USB meter") || !strings.Contains(s, "Then: "+a.Then.What) {
 		t.Errorf("words:\n%s", s)
 	}
 	// a reading of the meter: the conjugate normal posterior of P, and with it of the headroom
@@ -227,7 +227,7 @@ func TestFirstAdviceBeatsTheMedian(t *testing.T) {
 // What is on the list, and what is not.
 func TestList(t *testing.T) {
 	a := advice(t, parse(t, strings.Replace(lamp, "on: 1.2 to 2.2 W", "on: 2.2 to 3 W", 1)), 80)
-	for _, what := range []string{"the scale: plate alone", "USB meter", "stopwatch until it stops itself, steps down or its battery is empty, in still air", "battery is empty, before a fan",
+	for _, what := range []string{"the scale: plate alone", "USB meter", "stopwatch until it stops, steps down or is empty, in still air", "or is empty, before a fan",
 		"thermocouple at shell.back centre, 10 min in still air", "thermocouple at shell.back centre, 30 min", "thermocouple at shell.back centre, 10 min before a fan",
 		"thermocouple at chip, 10 min", "beside s until it stops", "infrared thermometer on dark"} {
 		r := of(t, a, what)
@@ -238,6 +238,25 @@ func TestList(t *testing.T) {
 	for i := range a.Ranked {
 		if strings.Contains(a.Ranked[i].What, "scale: cell") {
 			t.Error("the cell is weighed already")
+		}
+	}
+}
+
+// With a power step before the stop, the step's temperature is what a probe beside the sensor can see.
+func TestBesideTheSensorOfAStep(t *testing.T) {
+	a := advice(t, parse(t, strings.Replace(strings.Replace(lamp, "on: 1.2 to 2.2 W", "on: 2.2 to 3 W", 1), "stops at: 66 to 72 °C", "stops at: 80 °C, steps: [{above: 60 to 66 °C, power: 50 %}]", 1)), 80)
+	r := of(t, a, "beside s until the first power step")
+	within(t, "low", r.Lo, 273.15+60, 1)
+	within(t, "high", r.Hi, 273.15+66, 1)
+	if !strings.Contains(r.Write, "above: …") || a.Mode != "on" {
+		t.Errorf("%q, mode %q", r.Write, a.Mode)
+	}
+}
+
+func TestChanceWords(t *testing.T) {
+	for p, want := range map[float64]string{0: "below 1 %", 0.01: "1 %", 0.034: "3 %", 0.99: "99 %", 1: "over 99 %"} {
+		if got := chanceWords(p); got != want {
+			t.Errorf("%g: %q", p, got)
 		}
 	}
 }
@@ -253,7 +272,7 @@ func TestMeasuresInTheDecisionsMode(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pw, ok := powerMeter(f, m, ", in mode low", "air: still, mode: low")
+	pw, ok := powerMeter(f, m, "air: still, mode: low")
 	if !ok {
 		t.Fatal("no meter")
 	}
@@ -275,7 +294,7 @@ func TestTooFewDraws(t *testing.T) {
 }
 
 func TestBetween(t *testing.T) {
-	if s := between(311.15, 317.15, unit.Temperature); s != "38 °C to 44 °C" {
+	if s := between(311.15, 317.15, unit.Temperature); s != "38 to 44 °C" {
 		t.Error(s)
 	}
 }

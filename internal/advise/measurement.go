@@ -15,7 +15,7 @@ import (
 
 // Measurement is something a person can do with what lies about in a small workshop.
 type Measurement struct {
-	What    string  // "a thermocouple at shell.back centre, 10 min in still air"
+	What    string  // "thermocouple at shell.back centre, 10 min in still air"
 	Needs   string  // "thermocouple, tape, clock"
 	Opened  bool    // the device must be open, or be opened for it
 	EffortM float64 // minutes until the figure is there, setting up included
@@ -125,12 +125,9 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 	}
 	air := map[bool]string{false: "in still air", true: "before a fan"}
 	conditions := map[bool]string{false: "ambient: 22 °C, air: still", true: "ambient: 22 °C, air: 3 m/s"}
-	in := ""
-	if m.Under.Mode != "" && m.Under.Mode != f.Mode {
-		in = ", in mode " + m.Under.Mode
+	if mode := m.Under.Mode; mode != "" && mode != f.Mode {
 		for fan := range conditions {
-			conditions[fan] += ", mode: " + m.Under.Mode
-			air[fan] += in
+			conditions[fan] += ", mode: " + mode
 		}
 	}
 	outcome := func(d *drawn, fan bool) *standin.Outcome {
@@ -140,11 +137,11 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		return d.still
 	}
 	thermocouple := func(place string, opened, fan bool, minutes float64) {
-		needs := "thermocouple and logger, tape"
+		needs := "a thermocouple with its logger, tape"
 		if fan {
 			needs += ", a fan"
 		}
-		add(Measurement{What: fmt.Sprintf("a thermocouple at %s, %.0f min %s", place, minutes, air[fan]), Needs: needs, Opened: opened, EffortM: setUpMin + minutes,
+		add(Measurement{What: fmt.Sprintf("thermocouple at %s, %.0f min %s", place, minutes, air[fan]), Needs: needs, Opened: opened, EffortM: setUpMin + minutes,
 			Reads: "temperature", Error: fmt.Sprintf("± %.0f K", probeK), dim: unit.Temperature, errorSD: math.Hypot(probeK/z90, modelK),
 			Write: fmt.Sprintf("stock runs: - {%s, spots: [{at: %s, after: %.0f min, reads: … °C ± 2 K}]}", conditions[fan], place, minutes),
 			read: func(d *drawn) float64 {
@@ -162,7 +159,7 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 	}
 	for _, fan := range []bool{false, true} {
 		if x, ok := stopwatch(draws, func(d *drawn) *standin.Outcome { return outcome(d, fan) }); ok {
-			x.What, x.Needs = "a stopwatch until it stops itself, steps down or its battery is empty, "+air[fan], "a clock"
+			x.What, x.Needs = "stopwatch until it stops, steps down or is empty, "+air[fan], "a clock"
 			if fan {
 				x.Needs = "a clock, a fan"
 			}
@@ -179,33 +176,42 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		if stated[p.Name] {
 			continue
 		}
-		add(Measurement{What: "the scale: " + p.Name + " alone", Needs: "kitchen scale", Opened: true, EffortM: scaleMin, Reads: "mass", Error: "± 1 g", dim: unit.Mass,
+		add(Measurement{What: "the scale: " + p.Name + " alone", Needs: "a kitchen scale", Opened: true, EffortM: scaleMin, Reads: "mass", Error: "± 1 g", dim: unit.Mass,
 			errorSD: scaleKg / z90, Write: "parts: " + p.Name + ": {…, mass: … g}", read: func(d *drawn) float64 { return d.partKg[i] }})
 	}
-	if pw, ok := powerMeter(f, m, in, conditions[false]); ok {
+	if pw, ok := powerMeter(f, m, conditions[false]); ok {
 		add(pw)
+	}
+	byPath := map[string]model.Unknown{}
+	for _, u := range unknowns {
+		byPath[u.Path] = u
+	}
+	actsM := medianOf(draws, func(d *drawn) float64 { return d.still.ActsS / 60 })
+	for i := range f.Sensors {
+		s := &f.Sensors[i]
+		u, acts, write := byPath[s.StopsAt.Path], "it stops the device", "stops at: … °C ± 2 K"
+		if len(s.Steps) > 0 { // a stop comes later, at less power: nobody knows when
+			u, acts, write = byPath[s.Steps[0].Above.Path], "the first power step", "steps: [{above: … °C ± 2 K, …}]"
+		}
+		if u.Path == "" || math.IsInf(actsM, 1) { // known, or it hardly gets there
+			continue
+		}
+		add(Measurement{What: "thermocouple beside " + s.Name + " until " + acts, Needs: "a thermocouple with its logger, tape", Opened: true,
+			EffortM: setUpMin + math.Min(slowestM, actsM),
+			Reads:   "temperature", Error: fmt.Sprintf("± %.0f K", probeK), dim: unit.Temperature, errorSD: math.Hypot(probeK/z90, modelK),
+			Write: "sensors: " + s.Name + ": {…, " + write + "}", read: valueOf(u)})
 	}
 	for _, u := range unknowns {
 		switch {
-		case u.Dim == unit.Temperature && strings.HasPrefix(u.Path, "sensors.") && strings.HasSuffix(u.Path, ".stops at"):
-			name := strings.TrimSuffix(strings.TrimPrefix(u.Path, "sensors."), ".stops at")
-			stopsM := medianOf(draws, func(d *drawn) float64 { return d.still.ActsS / 60 })
-			if math.IsInf(stopsM, 1) {
-				continue // it hardly gets there
-			}
-			add(Measurement{What: "a thermocouple beside " + name + " until it stops the device" + in, Needs: "thermocouple and logger, tape", Opened: true,
-				EffortM: setUpMin + math.Min(slowestM, stopsM),
-				Reads:   "temperature", Error: fmt.Sprintf("± %.0f K", probeK), dim: unit.Temperature, errorSD: math.Hypot(probeK/z90, modelK),
-				Write: "sensors: " + name + ": {…, stops at: … °C ± 2 K}", read: valueOf(u)})
 		case strings.HasPrefix(u.Path, "finishes.") && strings.HasSuffix(u.Path, ".emissivity"):
 			name := strings.TrimSuffix(strings.TrimPrefix(u.Path, "finishes."), ".emissivity")
-			add(Measurement{What: "an infrared thermometer on " + name + " beside black tape, both warm", Needs: "infrared thermometer, black electrical tape", EffortM: emitMin,
+			add(Measurement{What: "infrared thermometer on " + name + " beside black tape, both warm", Needs: "an infrared thermometer, black electrical tape", EffortM: emitMin,
 				Reads: "emissivity", Error: fmt.Sprintf("± %.2f", emitError), dim: unit.Ratio, errorSD: emitError / z90,
 				Write: "finishes: " + name + ": {emissivity: … ± 0.05}", read: valueOf(u)})
 		case strings.HasPrefix(u.Path, "retrofits.") && strings.HasSuffix(u.Path, ".thickness") && u.Dim == unit.Length:
 			step := strings.Split(u.Path, ".")
 			name := step[len(step)-2]
-			add(Measurement{What: "calipers: two scraps bonded like " + name + ", less the scraps", Needs: "calipers, the filler, two scraps", EffortM: scrapMin,
+			add(Measurement{What: "calipers: two scraps bonded like " + name + ", less the scraps", Needs: "the filler, two scraps", EffortM: scrapMin,
 				Reads: "thickness", Error: "± 0.02 mm", dim: unit.Length, errorSD: bondM / z90, Write: "rejoin: " + name + ": {…, thickness: … mm ± 0.02 mm}", read: valueOf(u)})
 		}
 	}
@@ -246,7 +252,7 @@ func stopwatch(draws []drawn, of func(d *drawn) *standin.Outcome) (Measurement, 
 }
 
 // powerMeter is the power drawn by the whole device, in its lead where it is fed from outside or can be.
-func powerMeter(f *device.File, m *model.Model, in, conditions string) (Measurement, bool) {
+func powerMeter(f *device.File, m *model.Model, conditions string) (Measurement, bool) {
 	other := 0.0
 	if m.Battery != nil {
 		other = m.Battery.OtherW
@@ -268,7 +274,7 @@ func powerMeter(f *device.File, m *model.Model, in, conditions string) (Measurem
 		return Measurement{}, false
 	}
 	mode := m.Under.Mode
-	return Measurement{What: "a USB meter in the supply while it runs" + in + ", not while it charges", Needs: "USB meter, or a supply that shows the power", EffortM: setUpMin,
+	return Measurement{What: "USB meter in the supply while it runs", Needs: "a USB meter or a supply that shows the power (no charging meanwhile)", EffortM: setUpMin,
 		Reads: "power", Error: fmt.Sprintf("± %.0f %%", 100*meterShare), dim: unit.Power, errorSD: meterShare / z90 * total,
 		Write: fmt.Sprintf("stock runs: - {%s, power read: … W ± %.0f %%}", conditions, 100*meterShare),
 		read: func(d *drawn) float64 {

@@ -14,7 +14,7 @@ import (
 
 // NextOptions steer Next.
 type NextOptions struct {
-	Design string // the retrofit to decide about, or "stock"; "": the one that is likeliest to last
+	Design string // the retrofit to decide about, or "stock"; "": the likeliest to last of those about which there is doubt
 	UntilS float64
 	Draws  int // 0: 400 for one design, 200 where all have to be compared first
 	Seed   uint64
@@ -91,8 +91,18 @@ func named(design string) string {
 	return "“" + design + "”"
 }
 
-// toDecide is the design asked for, or the retrofit that is likeliest to last; the stock device where there is no retrofit.
+// toDecide is the design asked for. Where none is, the likeliest to last of those that may or may not last; where all is clear, the likeliest.
+// The stock device only where there is nothing else.
 func toDecide(st *compare.Study, design string) *compare.Row {
+	rank := func(row *compare.Row) int {
+		switch {
+		case row.Name == "stock":
+			return 0
+		case row.Chance > 0.9 || row.Chance < 0.1:
+			return 1
+		}
+		return 2
+	}
 	var best *compare.Row
 	for i := range st.Rows {
 		row := &st.Rows[i]
@@ -102,7 +112,8 @@ func toDecide(st *compare.Study, design string) *compare.Row {
 				return row
 			}
 		case row.Failed != "" || math.IsNaN(row.Chance):
-		case best == nil || best.Name == "stock" || row.Chance > best.Chance || row.Chance == best.Chance && row.HeadroomK.Mid > best.HeadroomK.Mid:
+		case best == nil || rank(row) > rank(best),
+			rank(row) == rank(best) && (row.Chance > best.Chance || row.Chance == best.Chance && row.HeadroomK.Mid > best.HeadroomK.Mid):
 			best = row
 		}
 	}

@@ -31,7 +31,7 @@ func nextCommand(e *env) *cobra.Command {
 			return e.printer().Advice(a)
 		})
 	f := cmd.Flags()
-	f.StringVar(&opt.Design, "design", "", "the retrofit to decide about, or stock (default: the retrofit likeliest to last)")
+	f.StringVar(&opt.Design, "design", "", "the retrofit to decide about, or stock (default: the retrofit likeliest to last of those in doubt)")
 	f.Var(seconds{s: &opt.UntilS}, "for", "the time asked for, such as \"90 min\" (default: until the battery is empty)")
 	f.IntVar(&opt.Draws, "draws", 0, "draws of what is in doubt (default 400 with --design, else 200)")
 	f.Uint64Var(&opt.Seed, "seed", 7, "seed of learning and draws")
