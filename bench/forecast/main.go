@@ -68,7 +68,7 @@ func main() {
 	only := flag.String("only", "", "kinds whose name has this in it")
 	after := flag.Float64("after", 15, "minutes of readings")
 	tuning := flag.Bool("tuning", false, "take the seed that the forecast was set up with")
-	cells := flag.Int("cells", 20_000, "cells of the 3-D runs that stand for the truth; 0: reduced runs")
+	cells := flag.Int("cells", 100_000, "cells of the 3-D runs that stand for the truth; 0: reduced runs")
 	out := flag.Bool("json", false, "print JSON")
 	each := flag.Bool("each", false, "with --json: every test too")
 	draws := flag.Int("draws", 0, "draws of the forecast; 0: its own number")

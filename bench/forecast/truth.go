@@ -66,7 +66,7 @@ type truth struct {
 
 func (tr *truth) in3D(f *device.File, cells int) error {
 	var err error
-	if tr.shape, err = model.NewShape(f, nil, model.Fineness{TargetCells: cells, Across: 1}); err != nil {
+	if tr.shape, err = model.NewShape(f, nil, model.Fineness{TargetCells: cells, Across: 3}); err != nil {
 		return err
 	}
 	m, err := tr.shape.At(nil, tr.conditions, "")

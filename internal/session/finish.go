@@ -162,7 +162,7 @@ func (r *run) coolDown() error {
 			if r.nextS > s.FromS {
 				r.sampleInside(r.nextS)
 			}
-			r.nextS += r.everyS
+			r.nextS += r.apartS(r.nextS)
 		}
 		r.leftJ = math.Max(0, r.leftJ-r.c.drawW*(s.ToS-r.leftAtS))
 		r.leftAtS = s.ToS
