@@ -423,7 +423,9 @@ func newLearned(ps *pictures, l *learn.Result) *pageLearned {
 		pu.Bar = d.end()
 		out.Unknowns = append(out.Unknowns, pu)
 	}
-	if e := l.Cause; e != nil {
+	if e := l.Cause; e == nil && stopSeen(l.Fits) {
+		out.Cause = &pageCause{Head: causeHead, Verdict: causeUntold}
+	} else if e != nil {
 		out.Cause = &pageCause{Head: causeHead, Reference: clean(e.Reference), ReferenceSeen: clean(e.ReferenceSeen), Verdict: clean(causeVerdict(e)), Note: causeNote, Against: e.Log10Odds < 0}
 		for _, r := range e.Runs {
 			out.Cause.Runs = append(out.Cause.Runs, pageCauseRun{clean(r.Run), clean(r.Seen), clean(r.ByHeat), clean(r.Odds), r.Log10Odds < 0})

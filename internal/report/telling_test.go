@@ -297,7 +297,7 @@ func TestCause(t *testing.T) {
 		{0.6, "4 to one for heat", ""},
 		{0.3, "2 to one for heat", "in front of a fan"},
 		{-0.4, "3 to one against heat", "That decides nothing"},
-		{-0.7, "5 to one against heat", "Before cutting metal, repeat a run"},
+		{-0.7, "5 to one against heat", "Before cutting metal, repeat a run that stopped, in front of a fan"},
 		{-2, "100 to one against heat", "time limit, low voltage or a cracked joint"},
 	} {
 		e := &learn.Cause{Log10Odds: tc.log10, Odds: tc.odds, Reference: "first", ReferenceSeen: "stopped after 10 min",
@@ -326,8 +326,31 @@ func TestCause(t *testing.T) {
 			}
 		}
 	}
-	var b strings.Builder
-	if err := Terminal(&b, Style{Width: 200}).Learned(&learn.Result{}); err != nil || strings.Contains(b.String(), causeHead) {
-		t.Errorf("without evidence: %v\n%s", err, b.String())
+	// without evidence the question is asked only where something stopped
+	for what, asked := range map[string]bool{"stops": true, "still running": false} {
+		var b, page strings.Builder
+		s := inventedStudy()
+		s.Learned = &learn.Result{Fits: []learn.Fit{{Run: "first", What: what}}}
+		if err := Terminal(&b, Style{Width: 200}).Learned(s.Learned); err != nil {
+			t.Fatal(err)
+		}
+		if err := HTML(&page, s); err != nil {
+			t.Fatal(err)
+		}
+		for where, got := range map[string]string{"terminal": b.String(), "page": page.String()} {
+			if strings.Contains(got, causeHead) != asked || strings.Contains(got, causeUntold) != asked || strings.Contains(got, "held against") {
+				t.Errorf("a run that %s, %s:\n%s", what, where, got)
+			}
+		}
+	}
+}
+
+// What has not settled is told once, as a warning, not again in the status.
+func TestSampleThatHasNotSettled(t *testing.T) {
+	for _, settled := range []bool{true, false} {
+		got := learnedStatus(&learn.Result{Status: "converged", Sample: &learn.Sample{Converged: settled, Words: "with its figures", Confirmed: 8, ApartSD: 0.02}})
+		if strings.Contains(got, "with its figures") != settled || strings.Contains(got, "not settled") == settled || !strings.Contains(got, "8 draws of it were run in 3-D too: the fast model was off by 0.02") {
+			t.Error(got)
+		}
 	}
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -36,7 +37,7 @@ func (p *Printer) Learned(l *learn.Result) error {
 	if words := untaughtWords(rest, l.Silent); words != "" {
 		p.paragraph("  ", faint, words)
 	}
-	p.cause(l.Cause)
+	p.cause(l)
 	if len(l.Fits) > 0 {
 		p.heading("How well the observations are met")
 		rows = rows[:0]
@@ -58,12 +59,17 @@ func (p *Printer) Learned(l *learn.Result) error {
 	return p.err
 }
 
-// cause prints what speaks for and against heat being what stops the device.
-func (p *Printer) cause(e *learn.Cause) {
-	if e == nil {
+// cause prints what speaks for and against heat being what stops the device; nothing where no run stopped.
+func (p *Printer) cause(l *learn.Result) {
+	if l.Cause == nil && !stopSeen(l.Fits) {
 		return
 	}
 	p.heading(causeHead)
+	e := l.Cause
+	if e == nil {
+		p.paragraph("  ", plain, causeUntold)
+		return
+	}
 	rows := [][]cell{{c(e.Reference), c(e.ReferenceSeen), c("(the others are held against it)")}}
 	for _, r := range e.Runs {
 		rows = append(rows, []cell{c(r.Run), c(r.Seen), c(r.ByHeat), {r.Odds, causeLook(r.Log10Odds)}})
@@ -72,6 +78,16 @@ func (p *Printer) cause(e *learn.Cause) {
 	p.paragraph("  ", causeLook(e.Log10Odds), causeVerdict(e))
 	p.paragraph("  ", faint, causeNote)
 }
+
+// stopSeen says whether a stock run ended with a stop.
+func stopSeen(fits []learn.Fit) bool {
+	return slices.ContainsFunc(fits, func(f learn.Fit) bool { return strings.HasPrefix(f.What, "stops") })
+}
+
+// beforeAFan is the test that tells heat from other causes.
+const beforeAFan = "repeat a run that stopped, in front of a fan and all else the same: if it lasts no longer, heat is not what stops it."
+
+const causeUntold = "The runs do not tell. To know it, " + beforeAFan
 
 const causeHead = "Is it heat that stops it?"
 
@@ -82,15 +98,14 @@ const causeNote = "Held against each other: a stop by temperature, and one after
 // causeVerdict is what all runs say together, and what to do where they do not speak for heat. Beyond three to one evidence is "positive",
 // beyond twenty to one "strong" in Kass & Raftery, J. Am. Stat. Assoc. 90 (1995), §3.2; ten to one is where learning warns.
 func causeVerdict(e *learn.Cause) string {
-	const fan = "repeat a run in front of a fan; if it lasts no longer, heat is not what stops it."
 	text := "Together the runs speak " + e.Odds + "."
 	switch {
 	case e.Log10Odds >= math.Log10(3):
 		return text
 	case e.Log10Odds > -math.Log10(3):
-		return text + " That decides nothing: " + fan
+		return text + " That decides nothing: " + beforeAFan
 	case e.Log10Odds > -1:
-		return text + " Before cutting metal, " + fan
+		return text + " Before cutting metal, " + beforeAFan
 	}
 	return text + " Look for a time limit, low voltage or a cracked joint before cutting metal."
 }
@@ -108,11 +123,17 @@ func learnedStatus(l *learn.Result) string {
 		text = "Learning"
 	}
 	text += " after " + plural(l.Iterations, "iteration", "iterations") + " and " + plural(l.Runs, "simulated run", "simulated runs") + "."
-	if s := l.Sample; s != nil {
+	s := l.Sample
+	if s == nil {
+		return text
+	}
+	if s.Converged {
 		text += " What else is possible: sample " + s.Words + "."
-		if s.Confirmed > 0 {
-			text += " " + plural(s.Confirmed, "draw", "draws") + " of it were run in 3-D too: the fast model was off by " + figure(s.ApartSD, 0.01) + " standard deviations of an observation at most (root mean square)."
-		}
+	} else { // a warning says how
+		text += " The sample of what else is possible has not settled."
+	}
+	if s.Confirmed > 0 {
+		text += " " + plural(s.Confirmed, "draw", "draws") + " of it were run in 3-D too: the fast model was off by " + figure(s.ApartSD, 0.01) + " standard deviations of an observation at most (root mean square)."
 	}
 	return text
 }
