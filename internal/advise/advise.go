@@ -69,7 +69,7 @@ type Advice struct {
 	Ranked     []Ranked // best first
 	Then       *Ranked  // what to do after the first: figures count from there; nil when nothing adds much
 	All        float64  // part of the variance that all of them together would take away
-	Left       []string // what none of them tells of, and matters: only the finished retrofit does
+	Left       []string // what they tell little of even together, and matters
 	Words      []string
 
 	answer   []float64
@@ -80,12 +80,14 @@ type Advice struct {
 // ErrFew is returned when the decision has too few draws.
 var ErrFew = errors.New("too few draws of what is in doubt could be made to say what to measure")
 
+// LeastPart of the variance: less is nothing.
+const LeastPart = 0.03
+
 const (
 	leastDraws = 60
 	// A measurement is advised first only if it takes away at least half as much as the best one: many small figures a minute each
 	// decide nothing.
 	worthwhile = 0.5
-	tells      = 0.03 // less than this part of the variance is nothing
 )
 
 // Advise predicts every measurement that f allows at the draws of the decision, and ranks them. After Ctrl-C it returns the context's
@@ -259,9 +261,9 @@ func rank(answer []float64, draws []drawn, dec Decision, list []Measurement) (*A
 	}
 	group := func(i int) int { // worthwhile ones first, then what tells something, then what does not
 		switch p := a.Ranked[i].Part; {
-		case p >= worthwhile*largest && p >= tells:
+		case p >= worthwhile*largest && p >= LeastPart:
 			return 0
-		case p >= tells:
+		case p >= LeastPart:
 			return 1
 		}
 		return 2
@@ -367,7 +369,7 @@ func (a *Advice) then(answer []float64, readings [][]float64, errorSD []float64,
 			continue
 		}
 		x, err := infer.ExpectedNarrowing(answer, [][]float64{readings[first], readings[i]}, []float64{errorSD[first], errorSD[i]})
-		if err != nil || x.Part < before.Part+tells {
+		if err != nil || x.Part < before.Part+LeastPart {
 			continue
 		}
 		r := a.Ranked[i]
@@ -385,7 +387,7 @@ func (a *Advice) left(answer []float64, readings [][]float64, errorSD []float64,
 	var r [][]float64
 	var sd []float64
 	for _, i := range order {
-		if len(r) < len(answer)/15 && a.Ranked[i].Part >= tells {
+		if len(r) < len(answer)/15 && a.Ranked[i].Part >= LeastPart {
 			r, sd = append(r, readings[i]), append(sd, errorSD[i])
 		}
 	}
@@ -417,15 +419,11 @@ func (a *Advice) words() []string {
 		out = append(out, "That is nine in ten or more already: measuring narrows the margin, it hardly changes the decision.")
 		first = "If anything, measure first: "
 	}
-	if len(a.Ranked) == 0 || a.Ranked[0].Part < tells {
+	if len(a.Ranked) == 0 || a.Ranked[0].Part < LeastPart {
 		return append(out, "None of the measurements on the list tells enough to be worth the effort.")
 	}
-	in := ""
-	if a.Mode != "" {
-		in = ", in mode " + a.Mode
-	}
 	r := &a.Ranked[0]
-	s := fmt.Sprintf("%s%s%s. It takes %.0f min, needs %s, and will read %s. It should bring the ± %.1f K down to ± %.1f K", first, r.What, in, r.EffortM, r.Needs, r.LoHi, a.HalfWidthK, r.AfterK)
+	s := fmt.Sprintf("%s%s%s. It takes %.0f min, needs %s, and will read %s. It should bring the ± %.1f K down to ± %.1f K", first, r.What, r.in(), r.EffortM, r.Needs, r.LoHi, a.HalfWidthK, r.AfterK)
 	if r.Tells != "" {
 		s += ", because it tells of “" + r.Tells + "”"
 	}
@@ -435,12 +433,20 @@ func (a *Advice) words() []string {
 	}
 	out = append(out, s)
 	if t := a.Then; t != nil {
-		out = append(out, fmt.Sprintf("Then: %s%s (%.0f min), for ± %.1f K.", t.What, in, t.EffortM, t.AfterK))
+		out = append(out, fmt.Sprintf("Then: %s%s (%.0f min), for ± %.1f K.", t.What, t.in(), t.EffortM, t.AfterK))
 	}
 	if len(a.Left) > 0 {
-		out = append(out, "None of these tells of “"+strings.Join(a.Left, "”, nor of “")+"”: that part of the doubt stays until the finished retrofit is tried on the bench.")
+		out = append(out, "All of these tell little of “"+strings.Join(a.Left, "” and of “")+"”: that part of the doubt stays until the finished retrofit is tried on the bench.")
 	}
 	return slices.Clip(out)
+}
+
+// in says in which mode the device runs for a measurement.
+func (m *Measurement) in() string {
+	if m.Mode == "" {
+		return ""
+	}
+	return ", in mode " + m.Mode
 }
 
 // chanceWords does not promise certainty from a few hundred draws.

@@ -236,8 +236,12 @@ func TestList(t *testing.T) {
 		}
 	}
 	for i := range a.Ranked {
-		if strings.Contains(a.Ranked[i].What, "scale: cell") {
+		r := &a.Ranked[i]
+		if strings.Contains(r.What, "scale: cell") {
 			t.Error("the cell is weighed already")
+		}
+		if runs := !strings.Contains(r.What, "scale") && !strings.Contains(r.What, "infrared"); runs != (r.Mode == "on") {
+			t.Errorf("%s in mode %q", r.What, r.Mode)
 		}
 	}
 }

@@ -17,6 +17,7 @@ import (
 type Measurement struct {
 	What    string  // "thermocouple at shell.back centre, 10 min in still air"
 	Needs   string  // "thermocouple, tape, clock"
+	Mode    string  // the device runs in meanwhile; "" where it does not run, or has no modes
 	Opened  bool    // the device must be open, or be opened for it
 	EffortM float64 // minutes until the figure is there, setting up included
 	Reads   string  // what is read, as a quantity's kind: "temperature", "time", "mass", …
@@ -141,7 +142,7 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		if fan {
 			needs += ", a fan"
 		}
-		add(Measurement{What: fmt.Sprintf("thermocouple at %s, %.0f min %s", place, minutes, air[fan]), Needs: needs, Opened: opened, EffortM: setUpMin + minutes,
+		add(Measurement{What: fmt.Sprintf("thermocouple at %s, %.0f min %s", place, minutes, air[fan]), Needs: needs, Mode: m.Under.Mode, Opened: opened, EffortM: setUpMin + minutes,
 			Reads: "temperature", Error: fmt.Sprintf("± %.0f K", probeK), dim: unit.Temperature, errorSD: math.Hypot(probeK/z90, modelK),
 			Write: fmt.Sprintf("stock runs: - {%s, spots: [{at: %s, after: %.0f min, reads: … °C ± 2 K}]}", conditions[fan], place, minutes),
 			read: func(d *drawn) float64 {
@@ -159,7 +160,7 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 	}
 	for _, fan := range []bool{false, true} {
 		if x, ok := stopwatch(draws, func(d *drawn) *standin.Outcome { return outcome(d, fan) }); ok {
-			x.What, x.Needs = "stopwatch until it stops, steps down or is empty, "+air[fan], "a clock"
+			x.What, x.Needs, x.Mode = "stopwatch until it stops, steps down or is empty, "+air[fan], "a clock", m.Under.Mode
 			if fan {
 				x.Needs = "a clock, a fan"
 			}
@@ -196,7 +197,7 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		if u.Path == "" || math.IsInf(actsM, 1) { // known, or it hardly gets there
 			continue
 		}
-		add(Measurement{What: "thermocouple beside " + s.Name + " until " + acts, Needs: "a thermocouple with its logger, tape", Opened: true,
+		add(Measurement{What: "thermocouple beside " + s.Name + " until " + acts, Needs: "a thermocouple with its logger, tape", Mode: m.Under.Mode, Opened: true,
 			EffortM: setUpMin + math.Min(slowestM, actsM),
 			Reads:   "temperature", Error: fmt.Sprintf("± %.0f K", probeK), dim: unit.Temperature, errorSD: math.Hypot(probeK/z90, modelK),
 			Write: "sensors: " + s.Name + ": {…, " + write + "}", read: valueOf(u)})
@@ -274,7 +275,7 @@ func powerMeter(f *device.File, m *model.Model, conditions string) (Measurement,
 		return Measurement{}, false
 	}
 	mode := m.Under.Mode
-	return Measurement{What: "USB meter in the supply while it runs", Needs: "a USB meter or a supply that shows the power (no charging meanwhile)", EffortM: setUpMin,
+	return Measurement{What: "USB meter in the supply while it runs", Needs: "a USB meter or a supply that shows the power (no charging meanwhile)", Mode: mode, EffortM: setUpMin,
 		Reads: "power", Error: fmt.Sprintf("± %.0f %%", 100*meterShare), dim: unit.Power, errorSD: meterShare / z90 * total,
 		Write: fmt.Sprintf("stock runs: - {%s, power read: … W ± %.0f %%}", conditions, 100*meterShare),
 		read: func(d *drawn) float64 {
