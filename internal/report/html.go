@@ -90,6 +90,7 @@ type pageWatt struct {
 type pageLearned struct {
 	Unknowns []pageUnknown
 	Rest     string
+	Beyond   string
 	Cause    *pageCause
 	Runs     []pageRun
 	FitNote  string
@@ -400,7 +401,7 @@ func newLimits(row compare.Row) pageLimits {
 
 func newLearned(ps *pictures, l *learn.Result) *pageLearned {
 	taught, rest := taughtMost(l.Unknowns)
-	out := &pageLearned{Rest: untaughtWords(rest, l.Silent), Warnings: cleanAll(l.Warnings), FitNote: fitNote, Status: clean(learnedStatus(l))}
+	out := &pageLearned{Rest: untaughtWords(rest, l.Silent), Beyond: clean(beyondWords(l.Unknowns)), Warnings: cleanAll(l.Warnings), FitNote: fitNote, Status: clean(learnedStatus(l))}
 	for _, u := range taught {
 		at := unknownScale(u)
 		x := func(v float64) float64 { return 2 + 96*at(v) }

@@ -354,3 +354,33 @@ func TestSampleThatHasNotSettled(t *testing.T) {
 		}
 	}
 }
+
+// A figure that learning drives out of its interval is told, in the terminal and on the page.
+func TestBeyond(t *testing.T) {
+	u := func(name string, mid float64) learn.Learned {
+		return learn.Learned{About: name, PriorLo: 1, PriorMid: 2, PriorHi: 3, Lo: mid - 0.1, Mid: mid, Hi: mid + 0.1, Narrowed: 0.8}
+	}
+	for _, tc := range []struct {
+		all  []learn.Learned
+		want string
+	}{
+		{[]learn.Learned{u("in", 1), u("edge", 3), u("none", nan)}, ""},
+		{[]learn.Learned{u("in", 2), u("above", 3.01)}, "above: its most likely value lies outside"},
+		{[]learn.Learned{u("below", 0.9), u("in", 2), u("above", 3.01)}, "below; above: their most likely values lie outside"},
+	} {
+		var b, page strings.Builder
+		s := inventedStudy()
+		s.Learned = &learn.Result{Unknowns: tc.all}
+		if err := Terminal(&b, Style{Width: 300}).Learned(s.Learned); err != nil {
+			t.Fatal(err)
+		}
+		if err := HTML(&page, s); err != nil {
+			t.Fatal(err)
+		}
+		for where, got := range map[string]string{"terminal": b.String(), "page": page.String()} {
+			if strings.Contains(got, "most likely value") != (tc.want != "") || !strings.Contains(got, tc.want) {
+				t.Errorf("%s: no %q\n%s", where, tc.want, got)
+			}
+		}
+	}
+}

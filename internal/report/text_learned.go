@@ -37,6 +37,9 @@ func (p *Printer) Learned(l *learn.Result) error {
 	if words := untaughtWords(rest, l.Silent); words != "" {
 		p.paragraph("  ", faint, words)
 	}
+	if words := beyondWords(l.Unknowns); words != "" {
+		p.paragraph("  ", uneasy, words)
+	}
 	p.cause(l)
 	if len(l.Fits) > 0 {
 		p.heading("How well the observations are met")
@@ -184,6 +187,25 @@ func untaughtWords(rest, silent int) string {
 		text += " The runs say nothing about " + strconv.Itoa(silent) + " more" + "."
 	}
 	return strings.TrimSpace(text)
+}
+
+// beyondWords names the figures whose most likely value ends outside the interval it was given.
+func beyondWords(all []learn.Learned) string {
+	var names []string
+	for _, u := range all {
+		if finite(u.Mid) && (u.Mid < u.PriorLo || u.Mid > u.PriorHi) {
+			names = append(names, unknownName(u))
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	outside := "its most likely value lies outside the interval it was given"
+	if len(names) > 1 {
+		outside = "their most likely values lie outside the intervals they were given"
+	}
+	return strings.Join(names, "; ") + ": " + outside +
+		". Either the figure is wrong, or the description lacks something: a source of heat, a way out for it, another cause of a stop."
 }
 
 // fitRun is what was seen in one stock run.
