@@ -2,11 +2,15 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 	"strings"
+
+	"gonum.org/v1/gonum/stat"
 
 	"finwright/internal/device"
 	"finwright/internal/infer"
@@ -14,7 +18,6 @@ import (
 	"finwright/internal/model"
 	"finwright/internal/session"
 	"finwright/internal/unit"
-	"finwright/internal/work"
 )
 
 // The errors drawn, 1 standard deviation; they are those that the file states and learning says of itself, written here a second time.
@@ -24,15 +27,31 @@ const (
 	timeShare  = 0.02 // on a time
 	logNoiseK  = 0.3
 	logLoss    = 0.03
-	watchedFor = 2.0 // times the moment that the file says something of, until who watches goes home
+	watchedFor = 2.0 // times the moment at which the file says that something happened, until who watches goes home
 )
 
 // tried is one device.
 type tried struct {
-	seen    string  // what was observed, in words
-	minutes float64 // its own
+	device  string
+	seen    string                         // what was observed, in words
+	answers [draws + 1][len(asked)]float64 // of the true device, and of draws
 	ranks   [len(asked)]int
 	settled bool
+	calls   int // of the reduced models, for the sample
+}
+
+func (t *tried) String() string {
+	mean, sd := stat.MeanStdDev(column(t.answers[1:], 0), nil)
+	return fmt.Sprintf("%s: %s. It acts after %.1f min, by draws %.1f ± %.1f; ranks %v of %d, %d calls", t.device, t.seen, t.answers[0][0], mean, sd, t.ranks, draws, t.calls)
+}
+
+// column is the answers to one question.
+func column(answers [][len(asked)]float64, k int) []float64 {
+	var out []float64
+	for _, a := range answers {
+		out = append(out, a[k])
+	}
+	return out
 }
 
 // try invents a device of the kind f, observes it, learns it back and ranks it.
@@ -46,22 +65,21 @@ func try(ctx context.Context, f *device.File, o options, rng *rand.Rand) (*tried
 	if err != nil {
 		return nil, err
 	}
-	truth := device.Values{}
-	for _, u := range known {
-		truth[u.Path] = u.Prior.At(rng.NormFloat64())
-	}
-	g := *f
-	g.StockRuns = append([]device.StockRun(nil), f.StockRuns...)
-	logs := map[string]map[string]learn.Trace{}
-	out := &tried{}
-	for i := range g.StockRuns {
-		words, err := observe(ctx, shape, truth, &g, i, logs, rng)
-		if err != nil {
-			return nil, err
+	out := &tried{device: f.Device}
+	var truth device.Values
+	var g *device.File
+	var logs map[string]map[string]learn.Trace
+	for err = errUnseen; errors.Is(err, errUnseen); {
+		truth = device.Values{}
+		for _, u := range known {
+			truth[u.Path] = u.Prior.At(rng.NormFloat64())
 		}
-		out.seen += strings.Repeat("; ", min(1, i)) + words
+		g, logs, out.seen, err = observeAll(ctx, shape, truth, f, rng)
 	}
-	res, err := learn.Learn(ctx, &g, learn.Options{Fineness: cells, Anchor: cells, Seed: rng.Uint64(), Draws: draws,
+	if err != nil {
+		return nil, err
+	}
+	res, err := learn.Learn(ctx, g, learn.Options{Fineness: cells, Anchor: cells, Workers: 1, Seed: rng.Uint64(), Draws: draws, ESS: worth,
 		ReadLog: func(path string, columns []string) (map[string]learn.Trace, error) {
 			for name, traces := range logs {
 				if strings.HasSuffix(path, name) {
@@ -73,7 +91,9 @@ func try(ctx context.Context, f *device.File, o options, rng *rand.Rand) (*tried
 	if err != nil {
 		return nil, err
 	}
-	out.settled = res.Sample != nil && res.Sample.Converged
+	if res.Sample != nil {
+		out.settled, out.calls = res.Sample.Converged, res.Sample.Calls
+	}
 	if len(res.Draws) != draws+1 {
 		return nil, fmt.Errorf("%d draws", len(res.Draws)-1)
 	}
@@ -90,31 +110,15 @@ func try(ctx context.Context, f *device.File, o options, rng *rand.Rand) (*tried
 		}
 		all[k+1] = full
 	}
-	answers := make([][len(asked)]float64, len(all))
-	errs := make([]error, len(all))
 	most := taught(res)
-	var jobs []func()
 	for k, v := range all {
-		jobs = append(jobs, func() {
-			answers[k], errs[k] = answer(ctx, shape, v)
-			answers[k][2] = v[most]
-		})
-	}
-	if err := work.InParallel(ctx, 2, jobs); err != nil {
-		return nil, err
-	}
-	for _, err := range errs {
-		if err != nil {
+		if out.answers[k], err = answer(ctx, shape, v); err != nil {
 			return nil, err
 		}
+		out.answers[k][2] = v[most]
 	}
-	out.minutes = answers[0][0]
 	for k := range asked {
-		var of []float64
-		for _, a := range answers[1:] {
-			of = append(of, a[k])
-		}
-		out.ranks[k] = infer.Rank(answers[0][k], of, rng)
+		out.ranks[k] = infer.Rank(out.answers[0][k], column(out.answers[1:], k), rng)
 	}
 	return out, nil
 }
@@ -160,27 +164,68 @@ func unknowns(f *device.File, shape *model.Shape) ([]model.Unknown, error) {
 	return out, nil
 }
 
-// answer is how long a device lasts under the file's conditions, min, at most four hours and whatever its battery says, and what its first
-// sensor reads after 15 min, K.
+// What is asked of a device runs for shortS, and for longS where it does nothing by itself before.
+const (
+	shortS = 30 * 60.0
+	longS  = 4 * 3600.0
+)
+
+// answer is after how many minutes under the file's conditions a sensor of the device first acts, whatever its battery says, and what its
+// first sensor reads after 15 min, K. One that does nothing in four hours takes 240 plus the kelvins that are then missing, so that no two
+// devices are alike.
 func answer(ctx context.Context, shape *model.Shape, v device.Values) ([len(asked)]float64, error) {
 	var out [len(asked)]float64
 	m, err := shape.At(v, nil, "")
 	if err != nil {
 		return out, err
 	}
-	spec := session.Spec{Values: v, UntilS: 4 * 3600, NoEmpty: true, Bare: true, Workers: 1, TolK: 0.05}
+	spec := session.Spec{Values: v, UntilS: shortS, NoStop: true, NoDim: true, NoEmpty: true, Bare: true, Workers: 1, TolK: 0.05}
 	res, err := session.Run(ctx, m, spec)
 	if err != nil {
 		return out, err
 	}
-	out[0] = res.Own.AtS / 60
-	spec.NoStop, spec.UntilS = true, 15*60
-	if res, err = session.Run(ctx, m, spec); err != nil {
-		return out, err
+	out[1] = at(res.TimeS, res.Series[res.Gates[0].Series].ValueK, 15*60)
+	acts := firstAct(res)
+	if math.IsInf(acts, 1) {
+		spec.UntilS = longS
+		if res, err = session.Run(ctx, m, spec); err != nil {
+			return out, err
+		}
+		acts = firstAct(res)
 	}
-	s := res.Series[res.Gates[0].Series].ValueK
-	out[1] = s[len(s)-1]
+	if out[0] = acts / 60; math.IsInf(acts, 1) {
+		missing := math.Inf(1)
+		for _, g := range res.Gates {
+			missing = min(missing, g.LimitK-slices.Max(res.Series[g.Series].ValueK))
+		}
+		out[0] = longS/60 + missing
+	}
 	return out, nil
+}
+
+// firstAct is when the first sensor passes a limit, s.
+func firstAct(res *session.Result) float64 {
+	return min(crossing(res, "trip", 0), crossing(res, "step", 0))
+}
+
+// errUnseen tells of a device that shows nothing to learn from where the file has something: it is set aside and another drawn. That depends
+// on what is seen alone, so that ranks stay even.
+var errUnseen = errors.New("no first step was seen")
+
+// observeAll is the file with what is seen of the true device, its logs, and all of it in words.
+func observeAll(ctx context.Context, shape *model.Shape, truth device.Values, f *device.File, rng *rand.Rand) (*device.File, map[string]map[string]learn.Trace, string, error) {
+	g := *f
+	g.StockRuns = append([]device.StockRun(nil), f.StockRuns...)
+	logs := map[string]map[string]learn.Trace{}
+	var words []string
+	for i := range g.StockRuns {
+		w, err := observe(ctx, shape, truth, &g, i, logs, rng)
+		if err != nil {
+			return nil, nil, "", err
+		}
+		words = append(words, w)
+	}
+	return &g, logs, strings.Join(words, "; "), nil
 }
 
 // observe replaces what stock run i of the file says by what is seen of the true device, errors included.
@@ -190,17 +235,12 @@ func observe(ctx context.Context, shape *model.Shape, truth device.Values, f *de
 	if err != nil {
 		return "", err
 	}
-	said := []device.Q{r.StopsAfter, r.RunningAfter, r.EmptyAfter, r.DimsAfter}
-	patienceS, share := 0.0, 0.05
-	for _, q := range said {
+	patienceS, share := max(r.RunningAfter.Mid, r.EmptyAfter.Mid), 0.05
+	for _, q := range []device.Q{r.StopsAfter, r.DimsAfter} {
 		if q.Given() {
-			patienceS = max(patienceS, q.Mid)
-			if q.Hi > q.Lo {
-				share = (q.Hi - q.Lo) / 2 / q.Mid
-			}
+			patienceS, share = watchedFor*q.Mid, (q.Hi-q.Lo)/2/q.Mid
 		}
 	}
-	patienceS *= watchedFor
 	startK := m.StartK
 	if r.Start.Given() {
 		startK = r.Start.At(truth)
@@ -209,11 +249,14 @@ func observe(ctx context.Context, shape *model.Shape, truth device.Values, f *de
 	for k := range r.Channels {
 		spec.Watch = append(spec.Watch, r.Channels[k].At)
 	}
+	for k := range r.Spots {
+		spec.Watch = append(spec.Watch, r.Spots[k].At)
+	}
 	words := ""
 	moment := func(res *session.Result, kind string) (float64, bool) {
-		at := crossing(res, kind, modelK*rng.NormFloat64())
-		at += math.Hypot(share/z90, timeShare) * at * rng.NormFloat64()
-		return max(at, 20), at < patienceS
+		t := crossing(res, kind, modelK*rng.NormFloat64())
+		t += math.Hypot(share/z90, timeShare) * t * rng.NormFloat64()
+		return max(t, 20), t < patienceS
 	}
 	stated := func(atS float64) device.Q {
 		return device.Q{Quantity: unit.RangeSI(atS*(1-share), atS*(1+share), unit.Time)}
@@ -227,21 +270,23 @@ func observe(ctx context.Context, shape *model.Shape, truth device.Values, f *de
 		if err != nil {
 			return "", err
 		}
-		if at, ok := moment(res, "step"); ok {
-			r.DimsAfter = exactMid(stated(at), at)
-			words = fmt.Sprintf("first step after %.0f min", at/60)
+		t, ok := moment(res, "step")
+		if !ok {
+			return "", errUnseen // a file cannot say that no step was seen
 		}
+		r.DimsAfter = exactMid(stated(t), t)
+		words = fmt.Sprintf("first step after %.0f min", t/60)
 	}
 	res, err := session.Run(ctx, m, spec)
 	if err != nil {
 		return "", err
 	}
 	endS := patienceS
-	if at, ok := moment(res, "trip"); ok {
-		r.StopsAfter = exactMid(stated(at), at)
-		words += fmt.Sprintf(" stops after %.0f min", at/60)
+	if t, ok := moment(res, "trip"); ok {
+		r.StopsAfter = exactMid(stated(t), t)
+		words += fmt.Sprintf(" stops after %.0f min", t/60)
 		endS = r.StopsAfter.Lo
-	} else if !dims {
+	} else if slices.ContainsFunc(res.Gates, func(g session.Gate) bool { return g.Kind == "trip" }) {
 		r.RunningAfter = device.Q{Quantity: unit.ExactSI(patienceS, unit.Time)}
 		words += fmt.Sprintf(" runs on after %.0f min", patienceS/60)
 	}
@@ -249,11 +294,22 @@ func observe(ctx context.Context, shape *model.Shape, truth device.Values, f *de
 		words += ", with a log"
 		logs[r.Log] = logged(res, r, ambientK(f, r), endS, rng)
 	}
-	if words == "" {
-		r.Spots = []device.Spot{{At: f.Sensors[0].At, After: device.Q{Quantity: unit.ExactSI(60, unit.Time)}, Reads: device.Q{Quantity: unit.RangeSI(startK-50, startK+50, unit.Temperature)}}}
-		words = "nothing"
+	var spots []device.Spot
+	for _, s := range r.Spots {
+		if s.By != "" {
+			return "", fmt.Errorf("a reading by %s is not invented here", s.By)
+		}
+		if s.After.Mid <= endS {
+			t := at(res.TimeS, curve(res, s.At), s.After.Mid)
+			halfK := (s.Reads.Hi - s.Reads.Lo) / 2
+			t += math.Hypot(halfK/z90, modelK) * rng.NormFloat64()
+			s.Reads = device.Q{Quantity: unit.RangeSI(t-halfK, t+halfK, unit.Temperature)}
+			spots = append(spots, s)
+			words += ", with a reading"
+		}
 	}
-	return strings.TrimSpace(words), nil
+	r.Spots = spots
+	return strings.Trim(words, ", "), nil
 }
 
 // exactMid makes at the middle of what is stated, whatever the width.
@@ -287,35 +343,39 @@ func logged(res *session.Result, r *device.StockRun, ambientK, endS float64, rng
 	out := map[string]learn.Trace{}
 	for k := range r.Channels {
 		ch := &r.Channels[k]
-		var values []float64
-		for i := range res.Series {
-			if s := &res.Series[i]; s.Name == ch.At && s.Kind == "place" {
-				values = s.ValueK
-			}
-		}
+		values := curve(res, ch.At)
 		off, loss := offsetK*rng.NormFloat64(), logLoss*rng.NormFloat64()
 		drift, last := modelK*rng.NormFloat64(), 1.0
 		var tr learn.Trace
-		for at := 10.0; at <= endS; at += 10 {
-			rho := math.Exp(-math.Abs(math.Log(at / last)))
+		for t := 10.0; t <= endS; t += 10 {
+			rho := math.Exp(-math.Abs(math.Log(t / last)))
 			drift = rho*drift + modelK*math.Sqrt(1-rho*rho)*rng.NormFloat64()
-			last = at
-			n := len(values)
-			j := sort.SearchFloat64s(res.TimeS[:n], at)
-			if j >= n {
-				break
-			}
-			v := values[j]
-			if j > 0 {
-				w := (at - res.TimeS[j-1]) / (res.TimeS[j] - res.TimeS[j-1])
-				v = values[j-1] + w*(values[j]-values[j-1])
-			}
-			tr.TimeS = append(tr.TimeS, at)
+			last = t
+			v := at(res.TimeS, values, t)
+			tr.TimeS = append(tr.TimeS, t)
 			tr.ValueK = append(tr.ValueK, v+off-loss*(v-ambientK)+drift+logNoiseK*rng.NormFloat64())
 		}
 		out[ch.Name] = tr
 	}
 	return out
+}
+
+// curve is a watched place's temperatures.
+func curve(res *session.Result, place string) []float64 {
+	for i := range res.Series {
+		if s := &res.Series[i]; s.Name == place && s.Kind == "place" {
+			return s.ValueK
+		}
+	}
+	return nil
+}
+
+// at reads a curve at a time within it, by straight lines.
+func at(timeS, valueK []float64, t float64) float64 {
+	n := len(valueK)
+	j := min(max(1, sort.SearchFloat64s(timeS[:n], t)), n-1)
+	w := min(1, (t-timeS[j-1])/(timeS[j]-timeS[j-1]))
+	return valueK[j-1] + w*(valueK[j]-valueK[j-1])
 }
 
 func ambientK(f *device.File, r *device.StockRun) float64 {

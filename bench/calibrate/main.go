@@ -15,15 +15,20 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/signal"
+	"sync"
 	"time"
 
 	"finwright/internal/app"
 	"finwright/internal/device"
 	"finwright/internal/infer"
+	"finwright/internal/work"
 )
 
 // draws of each posterior that are run to their stop in 3-D: 90 % and 50 % intervals end exactly at draws.
 const draws = 39
+
+// worth is how many independent draws learning's sample is asked to be worth: half of what it takes by itself, which 39 draws do not need.
+const worth = 100
 
 // inside is the probability of the bands that shares and counts are held against.
 const inside = 0.95
@@ -33,6 +38,7 @@ func main() {
 	flag.IntVar(&o.devices, "devices", 200, "invented devices")
 	flag.IntVar(&o.cells, "cells", 1500, "cells, the same for what is observed and for learning")
 	flag.Uint64Var(&o.seed, "seed", 5, "seed of devices, errors and learning")
+	flag.IntVar(&o.at, "at-a-time", 2, "devices at a time, each on one processor; what comes out does not depend on it")
 	flag.BoolVar(&o.json, "json", false, "print JSON")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
@@ -47,9 +53,9 @@ func main() {
 }
 
 type options struct {
-	devices, cells int
-	seed           uint64
-	json           bool
+	devices, cells, at int
+	seed               uint64
+	json               bool
 }
 
 // run makes the devices one after the other and judges what there is at the end, or at Ctrl-C.
@@ -74,23 +80,39 @@ func run(ctx context.Context, o options) (ok bool, err error) {
 		}
 		kinds = append(kinds, f)
 	}
-	var out outcome
 	from := time.Now()
+	results, errs := make([]*tried, o.devices), make([]error, o.devices)
+	var mu sync.Mutex
+	done := 0
+	var jobs []func()
 	for i := range o.devices {
-		rng := rand.New(rand.NewPCG(o.seed, uint64(i)))
-		f := kinds[i%len(kinds)]
-		r, err := try(ctx, f, o, rng)
-		if ctx.Err() != nil {
-			break
+		jobs = append(jobs, func() {
+			f := kinds[i%len(kinds)]
+			r, err := try(ctx, f, o, rand.New(rand.NewPCG(o.seed, uint64(i))))
+			mu.Lock()
+			defer mu.Unlock()
+			if ctx.Err() != nil {
+				return
+			}
+			results[i], errs[i] = r, err
+			done++
+			left := time.Duration(float64(time.Since(from)) / float64(done) * float64(o.devices-done)).Round(time.Second)
+			if err != nil {
+				fmt.Fprintf(os.Stderr, "device %d, %s: %v\n", i+1, f.Device, err)
+				return
+			}
+			fmt.Fprintf(os.Stderr, "device %d, %s; %d of %d, %v left\n", i+1, r, done, o.devices, left)
+		})
+	}
+	work.InParallel(ctx, o.at, jobs) // what ended before Ctrl-C is judged
+	var out outcome
+	for i, r := range results {
+		switch f := kinds[i%len(kinds)]; {
+		case errs[i] != nil:
+			out.Failed = append(out.Failed, fmt.Sprintf("device %d (%s): %v", i+1, f.Device, errs[i]))
+		case r != nil:
+			out.add(f.Device, r)
 		}
-		if err != nil {
-			out.Failed = append(out.Failed, fmt.Sprintf("device %d (%s): %v", i+1, f.Device, err))
-			fmt.Fprintf(os.Stderr, "%d of %d: %s: %v\n", i+1, o.devices, f.Device, err)
-			continue
-		}
-		out.add(f.Device, r)
-		left := time.Duration(float64(time.Since(from)) / float64(i+1) * float64(o.devices-i-1)).Round(time.Second)
-		fmt.Fprintf(os.Stderr, "%d of %d: %s, %s, stops after %.1f min, rank %d of %d; %v left\n", i+1, o.devices, f.Device, r.seen, r.minutes, r.ranks[0], draws, left)
 	}
 	if len(out.Ranks[0]) == 0 {
 		return false, errors.New("no device came to an end")
@@ -108,7 +130,7 @@ func run(ctx context.Context, o options) (ok bool, err error) {
 }
 
 // asked are the quantities whose ranks are counted: what the work is for, and two that never tie.
-var asked = [...]string{"minutes to the stop", "sensor after 15 min", "first unknown that matters"}
+var asked = [...]string{"minutes to its first act", "sensor after 15 min", "first unknown that matters"}
 
 // outcome is what all devices together tell.
 type outcome struct {

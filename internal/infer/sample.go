@@ -294,7 +294,14 @@ func (s *sampler) around(ctx context.Context, r *Result, ref *reference, count i
 
 // costs evaluates places, shared out to the workers. Outside the bounds, and where there is no usable number, the cost is +Inf.
 func (s *sampler) costs(ctx context.Context, places [][]float64) ([]float64, error) {
-	costs, errs := make([]float64, len(places)), make([]error, len(places))
+	costs, _, err := s.look(ctx, places)
+	return costs, err
+}
+
+// look is costs with the residuals: nil where there are none.
+func (s *sampler) look(ctx context.Context, places [][]float64) (costs []float64, residuals [][]float64, err error) {
+	costs, residuals = make([]float64, len(places)), make([][]float64, len(places))
+	errs := make([]error, len(places))
 	var next atomic.Int64
 	var stop atomic.Bool
 	var wg sync.WaitGroup
@@ -305,7 +312,7 @@ func (s *sampler) costs(ctx context.Context, places [][]float64) ([]float64, err
 				if i >= len(places) {
 					return
 				}
-				if costs[i], errs[i] = s.cost(ctx, places[i]); errs[i] != nil {
+				if costs[i], residuals[i], errs[i] = s.cost(ctx, places[i]); errs[i] != nil {
 					var bad *ResidualError
 					if !errors.As(errs[i], &bad) {
 						stop.Store(true) // places are begun in order: all before this one are finished
@@ -321,27 +328,27 @@ func (s *sampler) costs(ctx context.Context, places [][]float64) ([]float64, err
 		}
 		var bad *ResidualError
 		if !errors.As(err, &bad) {
-			return nil, err
+			return nil, nil, err
 		}
 		costs[i] = math.Inf(1)
 		if s.odd++; s.oddest == nil {
 			s.oddest = err
 		}
 	}
-	return costs, nil
+	return costs, residuals, nil
 }
 
-func (s *sampler) cost(ctx context.Context, z []float64) (float64, error) {
+func (s *sampler) cost(ctx context.Context, z []float64) (float64, []float64, error) {
 	for _, v := range z {
 		if !(math.Abs(v) <= s.e.o.Bound) {
-			return math.Inf(1), nil
+			return math.Inf(1), nil, nil
 		}
 	}
 	r, err := s.e.at(ctx, z)
 	if err != nil {
-		return 0, err
+		return 0, nil, err
 	}
-	return s.e.cost(z, r), nil
+	return s.e.cost(z, r), r, nil
 }
 
 // move tries one step for each walker of a half.

@@ -13,45 +13,37 @@ import (
 // Gabry, "Pareto smoothed importance sampling", J. Machine Learning Research 25 (2024), §3.
 const goodParetoK = 0.7
 
-// hopelessParetoK is from where on more draws would not mend it: the weights have no mean.
-const hopelessParetoK = 1.0
-
-// perDraw is how many fresh draws are weighed for each independent draw asked for, at first; mostWeighed is how often so many are added
-// before it is given up.
+// perDraw is how many draws are weighed for each independent draw asked for, at first; mostWeighed is in how many rounds at most.
 const (
 	perDraw     = 2
 	mostWeighed = 4
 )
 
-// Weigh samples the posterior, where it is nearly Gaussian about its modes, in a small part of the calls that Sample takes: fresh draws
-// of the modes' Gaussians, a little wider than these, are weighed by how much more or less the posterior itself has there (importance
-// sampling: Hammersley & Handscomb, Monte Carlo Methods, 1964, §5.4), and drawn again by their weights. Where weights are so uneven
-// that their tail cannot be trusted (Posterior.ParetoK), or that they are not worth the independent draws asked for, the status is
-// CallLimit, and Sample with its walkers is the way to go on. The calls allowed are those of opt.
+// Weigh samples the posterior in a small part of the calls that Sample takes: draws of something near to it are weighed by how much more or
+// less the posterior itself has there (importance sampling: Hammersley & Handscomb, Monte Carlo Methods, 1964, §5.4), and drawn again by
+// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these; where that does not do, of the posterior that
+// a quadratic through all calls so far would have (see standIn), which knows how it bends, and of one through more calls. Where weights are
+// so uneven that their tail cannot be trusted (Posterior.ParetoK), or that they are not worth the independent draws asked for, the status
+// is CallLimit, and Sample with its walkers is the way to go on. The calls allowed are those of opt.
 func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Posterior, error) {
 	s, err := newSampler(p, fit, opt)
 	if err != nil {
 		return nil, err
 	}
 	o := s.o
-	var places [][]float64
-	var logs []float64 // log weights
+	var known, residuals [][]float64 // all calls that gave numbers
 	batch := perDraw * o.ESS
 	s.e.expected = batch
 	out := &Posterior{Status: CallLimit, Modes: len(s.refs), asked: o.ESS, rhat: o.RHat, ParetoK: math.NaN()}
-	for range mostWeighed {
-		if batch = min(batch, o.Calls-s.e.calls); batch < 1 {
+	for round := range mostWeighed {
+		if batch = min(batch, o.Calls-s.e.calls); batch < 2*p.N+10 {
 			break
 		}
-		tries := make([][]float64, batch)
-		for i := range tries {
-			ref := &s.refs[pick(s.refs, s.rng)]
-			tries[i] = ref.noise(s.rng)
-			for k, m := range ref.mean {
-				tries[i][k] += m
-			}
+		tries, logs, err := s.near(fit, known, residuals, batch, round)
+		if err != nil {
+			break // there is no stand-in
 		}
-		costs, err := s.costs(ctx, tries)
+		costs, seen, err := s.look(ctx, tries)
 		if err != nil {
 			if cancelled(ctx, err) {
 				out.Status, err = Cancelled, nil
@@ -59,9 +51,12 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 			out.Calls = s.e.calls
 			return out, err
 		}
+		var places [][]float64
+		var weights []float64 // logs
 		for i, c := range costs {
 			if !math.IsInf(c, 1) {
-				places, logs = append(places, tries[i]), append(logs, -c-logMixture(s.refs, tries[i]))
+				places, weights = append(places, tries[i]), append(weights, -c-logs[i])
+				known, residuals = append(known, tries[i]), append(residuals, seen[i])
 			}
 		}
 		out.Calls, out.Unusable = s.e.calls, s.odd
@@ -69,22 +64,121 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 			return out, s.oddError()
 		}
 		if len(places) < 2*p.N+10 {
-			continue
+			break
 		}
-		out.weighed(places, logs, o, s.rng)
+		out.weighed(places, weights, o, s.rng)
 		if out.ParetoK < goodParetoK && slices.Min(out.ESS) >= float64(o.ESS) {
 			out.Status = Converged
 			return out, nil
 		}
-		if !(out.ParetoK < hopelessParetoK) {
-			return out, nil // more of the same would not help
+		if round > 0 { // as many as these would take, within reason; the first say nothing of those by a stand-in
+			batch = min(2*batch, max(batch, int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places)))))
 		}
-		// at least as many again: the tail's shape is known to about 1/√(its length)
-		batch = max(len(places), int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places)))-len(places))
-		s.e.expect(s.e.calls + max(0, batch))
+		s.e.expect(s.e.calls + batch)
 	}
 	return out, nil
 }
+
+// near draws from something near the posterior, with its log density but for a constant: the modes' Gaussians at first, then the posterior of
+// a stand-in; an error where there is none.
+func (s *sampler) near(fit *Result, known, residuals [][]float64, count, round int) (tries [][]float64, logs []float64, err error) {
+	if round == 0 {
+		tries, logs = s.fresh(count)
+		return tries, logs, nil
+	}
+	quick, err := newStandIn(fit, known, residuals)
+	if err != nil {
+		return nil, nil, err
+	}
+	r := make([]float64, s.e.p.M)
+	cost := func(z []float64) float64 {
+		for _, v := range z {
+			if !(math.Abs(v) <= s.e.o.Bound) {
+				return math.Inf(1)
+			}
+		}
+		quick.residuals(z, r)
+		return s.e.cost(z, r)
+	}
+	many, shares := s.fresh(standInDraws * count)
+	for i, z := range many {
+		shares[i] = -cost(z) - shares[i]
+	}
+	top, sum := slices.Max(shares), 0.0
+	for i, l := range shares {
+		shares[i] = math.Exp(l - top)
+		sum += shares[i]
+	}
+	for i := range shares {
+		shares[i] /= sum
+	}
+	logs = make([]float64, count)
+	for i, d := range again(shares, count, s.rng) {
+		z, c := s.slices(many[d], cost)
+		tries, logs[i] = append(tries, z), -c
+	}
+	return tries, logs, nil
+}
+
+// slices moves a place by some steps that leave the distribution of a cost as it is: each draws an ellipse through the place, by the
+// Gaussian of the nearest mode, and takes a point of it whose likelihood beyond that Gaussian beats a random share of the present one
+// (elliptical slices: Murray, Adams & MacKay 2010), so that places drawn again by uneven weights come apart (Gilks & Berzuini, J. R. Stat.
+// Soc. B 63, 2001).
+func (s *sampler) slices(z []float64, cost func(z []float64) float64) ([]float64, float64) {
+	ref := &s.refs[0]
+	for k := range s.refs {
+		if s.refs[k].logDensity(z) > ref.logDensity(z) {
+			ref = &s.refs[k]
+		}
+	}
+	c := cost(z)
+	try := make([]float64, len(z))
+	for range standInSteps {
+		beyond := -c - ref.logDensity(z)
+		floor := beyond - s.rng.ExpFloat64()
+		nu := ref.noise(s.rng)
+		angle := 2 * math.Pi * s.rng.Float64()
+		lo, hi := angle-2*math.Pi, angle
+		for range 100 { // the bracket halves about each time: beyond this the place stays
+			sin, cos := math.Sincos(angle)
+			for i, m := range ref.mean {
+				try[i] = m + (z[i]-m)*cos + nu[i]*sin
+			}
+			if got := cost(try); -got-ref.logDensity(try) > floor {
+				z, c = slices.Clone(try), got
+				break
+			}
+			if angle < 0 {
+				lo = angle
+			} else {
+				hi = angle
+			}
+			angle = lo + (hi-lo)*s.rng.Float64()
+		}
+	}
+	return z, c
+}
+
+// fresh are draws of the modes' Gaussians with their log density.
+func (s *sampler) fresh(count int) (tries [][]float64, logs []float64) {
+	tries, logs = make([][]float64, count), make([]float64, count)
+	for i := range tries {
+		ref := &s.refs[pick(s.refs, s.rng)]
+		tries[i] = ref.noise(s.rng)
+		for k, m := range ref.mean {
+			tries[i][k] += m
+		}
+		logs[i] = logMixture(s.refs, tries[i])
+	}
+	return tries, logs
+}
+
+// What drawing from a stand-in takes, at some ten microseconds for each of its calls: so many fresh draws for each draw, weighed, and so many
+// steps from there.
+const (
+	standInDraws = 10
+	standInSteps = 20
+)
 
 // weighed fills in what places with log weights tell.
 func (p *Posterior) weighed(places [][]float64, logs []float64, o SampleOptions, rng *rand.Rand) {

@@ -38,6 +38,9 @@ type CauseRun struct {
 // causeDraws is how many devices are drawn from the priors for what a stop by temperature would look like.
 const causeDraws = 300
 
+// leastWeight is the share of all weight below which a device drawn says nothing of what other runs would have shown.
+const leastWeight = 1e-6
+
 // doubtHeat is the evidence, as a power of ten, from which it is told. Ten to one is "strong" in Kass & Raftery, J. Am. Stat. Assoc. 90
 // (1995), §3.2.
 const doubtHeat = 1.0
@@ -73,28 +76,26 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 		}
 		draws[k] = s.values(z)
 	}
-	var jobs []func()
 	var mu sync.Mutex
 	var firstErr error
-	for i := range s.runs {
-		if r := s.runs[i].spec; !r.StopsAfter.Given() && !r.RunningAfter.Given() {
-			continue
-		}
-		costs[i], times[i] = make([]float64, causeDraws), make([]float64, causeDraws)
-		for k, v := range draws {
-			jobs = append(jobs, func() {
-				var err error
-				costs[i][k], times[i][k], err = s.runs[i].ending(ctx, s.shape, v)
-				s.tell(1)
-				if err != nil {
-					mu.Lock()
-					if firstErr == nil {
-						firstErr = err
-					}
-					mu.Unlock()
+	ends := func(i, k int) func() {
+		return func() {
+			var err error
+			costs[i][k], times[i][k], err = s.runs[i].ending(ctx, s.shape, draws[k])
+			s.tell(1)
+			if err != nil {
+				mu.Lock()
+				if firstErr == nil {
+					firstErr = err
 				}
-			})
+				mu.Unlock()
+			}
 		}
+	}
+	costs[first], times[first] = make([]float64, causeDraws), make([]float64, causeDraws)
+	var jobs []func()
+	for k := range draws {
+		jobs = append(jobs, ends(first, k))
 	}
 	if err := work.InParallel(ctx, s.opt.Workers, jobs); err != nil {
 		return nil, err
@@ -111,11 +112,31 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 	if sum < 1e-6*causeDraws { // hardly any device of this description stops then: a surprise, and told as one
 		return nil, nil
 	}
+	jobs = nil
+	for i := range s.runs {
+		if r := s.runs[i].spec; i == first || mode(s.f, r) != mode(s.f, s.runs[first].spec) || !r.StopsAfter.Given() && !r.RunningAfter.Given() {
+			continue
+		}
+		costs[i], times[i] = make([]float64, causeDraws), make([]float64, causeDraws)
+		for k, w := range weights {
+			if w < leastWeight*sum { // all such together are nothing
+				weights[k] = 0
+				continue
+			}
+			jobs = append(jobs, ends(i, k))
+		}
+	}
+	if err := work.InParallel(ctx, s.opt.Workers, jobs); err != nil {
+		return nil, err
+	}
+	if firstErr != nil {
+		return nil, firstErr
+	}
 	ref := s.runs[first].spec.StopsAfter
 	out := &Cause{Reference: s.runs[first].name, ReferenceSeen: "stopped after " + ref.Text}
 	for i := range s.runs {
 		o := &s.runs[i]
-		if i == first || costs[i] == nil || mode(s.f, o.spec) != mode(s.f, s.runs[first].spec) {
+		if i == first || costs[i] == nil {
 			continue
 		}
 		heat, timed, seen := 0.0, 0.0, ""

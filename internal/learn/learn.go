@@ -32,6 +32,7 @@ type Options struct {
 	Seed     uint64
 	Draws    int                      // posterior draws to return beside the most likely values; zero takes 200
 	Calls    int                      // calls of the reduced models that sampling the posterior may take; zero takes 5000
+	ESS      int                      // independent draws that the sample must be worth for every unknown; zero takes 200
 	Progress func(done, expected int) // simulations made and expected
 	// ReadLog reads one logger's file beside the device file.
 	ReadLog LogReader
@@ -96,6 +97,9 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 	}
 	if opt.Calls <= 0 {
 		opt.Calls = sampleCalls
+	}
+	if opt.ESS <= 0 {
+		opt.ESS = sampleESS
 	}
 	s, err := newStudy(f, opt)
 	if err != nil {

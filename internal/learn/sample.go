@@ -86,7 +86,7 @@ func (s *study) sample(ctx context.Context, fit *infer.Result) (*sampled, error)
 // draw samples the posterior by weighed draws of the Gaussian where that is near enough, else by walkers.
 func (s *study) draw(ctx context.Context, fit *infer.Result) (*infer.Posterior, error) {
 	before := s.sims.Load()
-	opt := infer.SampleOptions{Workers: s.opt.Workers, Calls: max(s.opt.Calls, 2*(2*len(s.unknowns)+10)), ESS: sampleESS, RHat: sampleRHat, Draws: s.opt.Draws, Seed: s.opt.Seed,
+	opt := infer.SampleOptions{Workers: s.opt.Workers, Calls: max(s.opt.Calls, 2*(2*len(s.unknowns)+10)), ESS: s.opt.ESS, RHat: sampleRHat, Draws: s.opt.Draws, Seed: s.opt.Seed,
 		Progress: func(calls, expected int) {
 			s.expected.Store(before + int64(len(s.runs))*int64(expected+weight3D*confirmed))
 		}}
