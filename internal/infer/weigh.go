@@ -13,16 +13,24 @@ import (
 // Gabry, "Pareto smoothed importance sampling", J. Machine Learning Research 25 (2024), §3.
 const goodParetoK = 0.7
 
+// hopelessParetoK is from where on more draws would not mend it: the weights have no mean.
+const hopelessParetoK = 1.0
+
+// mildlyBent is what a fresh draw must be worth, as a share for each unknown, for a quadratic to be asked: many unknowns that each bend a
+// little are what it is for. A narrow curved valley in two or three would look straight to it, and the weights would not tell.
+const mildlyBent = 0.8
+
 // perDraw is how many draws are weighed for each independent draw asked for, at first; mostWeighed is in how many rounds at most.
 const (
 	perDraw     = 2
-	mostWeighed = 4
+	mostWeighed = 5
 )
 
 // Weigh samples the posterior in a small part of the calls that Sample takes: draws of something near to it are weighed by how much more or
 // less the posterior itself has there (importance sampling: Hammersley & Handscomb, Monte Carlo Methods, 1964, §5.4), and drawn again by
-// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these; where that does not do, of the posterior that
-// a quadratic through all calls so far would have (see standIn), which knows how it bends, and of one through more calls. Where weights are
+// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these. Where their weights can be trusted but are too
+// uneven to be worth much, and the unknowns many, they go on by draws of the posterior that a quadratic through all calls so far would have (see standIn), which
+// knows how it bends, and of one through more calls. Where weights are
 // so uneven that their tail cannot be trusted (Posterior.ParetoK), or that they are not worth the independent draws asked for, the status
 // is CallLimit, and Sample with its walkers is the way to go on. The calls allowed are those of opt.
 func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Posterior, error) {
@@ -35,13 +43,21 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 	batch := perDraw * o.ESS
 	s.e.expected = batch
 	out := &Posterior{Status: CallLimit, Modes: len(s.refs), asked: o.ESS, rhat: o.RHat, ParetoK: math.NaN()}
-	for round := range mostWeighed {
+	var places [][]float64
+	var weights []float64 // logs
+	bent := false         // draws are of a stand-in
+	for range mostWeighed {
 		if batch = min(batch, o.Calls-s.e.calls); batch < 2*p.N+10 {
 			break
 		}
-		tries, logs, err := s.near(fit, known, residuals, batch, round)
-		if err != nil {
-			break // there is no stand-in
+		var tries [][]float64
+		var logs []float64
+		if !bent {
+			tries, logs = s.fresh(batch)
+		} else if tries, logs = s.bent(fit, known, residuals, batch); tries == nil {
+			break
+		} else {
+			places, weights = nil, nil
 		}
 		costs, seen, err := s.look(ctx, tries)
 		if err != nil {
@@ -51,8 +67,6 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 			out.Calls = s.e.calls
 			return out, err
 		}
-		var places [][]float64
-		var weights []float64 // logs
 		for i, c := range costs {
 			if !math.IsInf(c, 1) {
 				places, weights = append(places, tries[i]), append(weights, -c-logs[i])
@@ -64,31 +78,34 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 			return out, s.oddError()
 		}
 		if len(places) < 2*p.N+10 {
-			break
+			continue
 		}
 		out.weighed(places, weights, o, s.rng)
-		if out.ParetoK < goodParetoK && slices.Min(out.ESS) >= float64(o.ESS) {
+		trusted := out.ParetoK < goodParetoK
+		if trusted && slices.Min(out.ESS) >= float64(o.ESS) {
 			out.Status = Converged
 			return out, nil
 		}
-		if round > 0 { // as many as these would take, within reason; the first say nothing of those by a stand-in
+		switch {
+		case bent: // as many as these would take, within reason
 			batch = min(2*batch, max(batch, int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places)))))
+		case trusted && slices.Min(out.ESS) >= math.Pow(mildlyBent, float64(p.N))*float64(len(places)):
+			bent, batch = true, perDraw*o.ESS
+		case !(out.ParetoK < hopelessParetoK):
+			return out, nil
+		default: // at least as many again: the tail's shape is known to about 1/√(its length)
+			batch = max(len(places), int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places)))-len(places))
 		}
 		s.e.expect(s.e.calls + batch)
 	}
 	return out, nil
 }
 
-// near draws from something near the posterior, with its log density but for a constant: the modes' Gaussians at first, then the posterior of
-// a stand-in; an error where there is none.
-func (s *sampler) near(fit *Result, known, residuals [][]float64, count, round int) (tries [][]float64, logs []float64, err error) {
-	if round == 0 {
-		tries, logs = s.fresh(count)
-		return tries, logs, nil
-	}
+// bent draws from the posterior of a stand-in, with its log density but for a constant: nil where there is none.
+func (s *sampler) bent(fit *Result, known, residuals [][]float64, count int) (tries [][]float64, logs []float64) {
 	quick, err := newStandIn(fit, known, residuals)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil
 	}
 	r := make([]float64, s.e.p.M)
 	cost := func(z []float64) float64 {
@@ -100,42 +117,97 @@ func (s *sampler) near(fit *Result, known, residuals [][]float64, count, round i
 		quick.residuals(z, r)
 		return s.e.cost(z, r)
 	}
-	many, shares := s.fresh(standInDraws * count)
-	for i, z := range many {
-		shares[i] = -cost(z) - shares[i]
-	}
-	top, sum := slices.Max(shares), 0.0
-	for i, l := range shares {
-		shares[i] = math.Exp(l - top)
-		sum += shares[i]
-	}
-	for i := range shares {
-		shares[i] /= sum
+	if tries = s.towards(cost, count); tries == nil {
+		return nil, nil
 	}
 	logs = make([]float64, count)
-	for i, d := range again(shares, count, s.rng) {
-		z, c := s.slices(many[d], cost)
-		tries, logs[i] = append(tries, z), -c
+	for i, z := range tries {
+		logs[i] = -cost(z)
 	}
-	return tries, logs, nil
+	return tries, logs
 }
 
-// slices moves a place by some steps that leave the distribution of a cost as it is: each draws an ellipse through the place, by the
-// Gaussian of the nearest mode, and takes a point of it whose likelihood beyond that Gaussian beats a random share of the present one
-// (elliptical slices: Murray, Adams & MacKay 2010), so that places drawn again by uneven weights come apart (Gilks & Berzuini, J. R. Stat.
-// Soc. B 63, 2001).
-func (s *sampler) slices(z []float64, cost func(z []float64) float64) ([]float64, float64) {
+// towards draws from the distribution of a cost that is quick to tell: fresh draws of the modes' Gaussians go there in stages, π ∝ G^(1-t) e^(-t
+// cost), each so far that half the draws' worth is left, are drawn again by their weights and moved at that stage (a sequential Monte
+// Carlo sampler: Del Moral, Doucet & Jasra, J. R. Stat. Soc. B 68, 2006, §3). nil where that takes too many stages.
+func (s *sampler) towards(cost func(z []float64) float64, count int) [][]float64 {
+	places, logs := s.fresh(count)
+	beyond, weights := make([]float64, count), make([]float64, count)
+	for stage, t := 0, 0.0; t < 1; stage++ {
+		if stage == mostStages {
+			return nil
+		}
+		for i, z := range places {
+			if stage > 0 {
+				logs[i] = logMixture(s.refs, z)
+			}
+			beyond[i] = -cost(z) - logs[i]
+		}
+		top := slices.Max(beyond)
+		worth := func(dt float64) float64 {
+			sum, squares := 0.0, 0.0
+			for i, l := range beyond {
+				weights[i] = math.Exp(dt * (l - top))
+				sum, squares = sum+weights[i], squares+weights[i]*weights[i]
+			}
+			for i := range weights {
+				weights[i] /= sum
+			}
+			return sum * sum / squares
+		}
+		lo, hi := 0.0, 1-t
+		for range 30 {
+			if worth(hi) >= float64(count)/2 {
+				break
+			}
+			if mid := (lo + hi) / 2; worth(mid) >= float64(count)/2 {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		worth(hi)
+		t = min(1, t+hi)
+		steps := stageSteps
+		if 1-t < 1e-9 {
+			t, steps = 1, lastSteps
+		}
+		var next [][]float64
+		for _, d := range again(weights, count, s.rng) {
+			next = append(next, s.slices(places[d], steps, func(z []float64) float64 {
+				if t == 1 {
+					return -cost(z)
+				}
+				return (1-t)*logMixture(s.refs, z) - t*cost(z)
+			}))
+		}
+		places = next
+	}
+	return places
+}
+
+// Stages of drawing from a stand-in, and steps at each and at the last.
+const (
+	mostStages = 12
+	stageSteps = 10
+	lastSteps  = 80
+)
+
+// slices moves a place by some steps that leave a distribution as it is: each draws an ellipse through the place, by the Gaussian of the
+// nearest mode, and takes a point of it whose density beyond that Gaussian's beats a random share of the present one (elliptical slices:
+// Murray, Adams & MacKay 2010).
+func (s *sampler) slices(z []float64, steps int, logDensity func(z []float64) float64) []float64 {
 	ref := &s.refs[0]
 	for k := range s.refs {
 		if s.refs[k].logDensity(z) > ref.logDensity(z) {
 			ref = &s.refs[k]
 		}
 	}
-	c := cost(z)
+	beyond := func(z []float64) float64 { return logDensity(z) - ref.logDensity(z) }
+	l := beyond(z)
 	try := make([]float64, len(z))
-	for range standInSteps {
-		beyond := -c - ref.logDensity(z)
-		floor := beyond - s.rng.ExpFloat64()
+	for range steps {
+		floor := l - s.rng.ExpFloat64()
 		nu := ref.noise(s.rng)
 		angle := 2 * math.Pi * s.rng.Float64()
 		lo, hi := angle-2*math.Pi, angle
@@ -144,8 +216,8 @@ func (s *sampler) slices(z []float64, cost func(z []float64) float64) ([]float64
 			for i, m := range ref.mean {
 				try[i] = m + (z[i]-m)*cos + nu[i]*sin
 			}
-			if got := cost(try); -got-ref.logDensity(try) > floor {
-				z, c = slices.Clone(try), got
+			if got := beyond(try); got > floor {
+				z, l = slices.Clone(try), got
 				break
 			}
 			if angle < 0 {
@@ -156,7 +228,7 @@ func (s *sampler) slices(z []float64, cost func(z []float64) float64) ([]float64
 			angle = lo + (hi-lo)*s.rng.Float64()
 		}
 	}
-	return z, c
+	return z
 }
 
 // fresh are draws of the modes' Gaussians with their log density.
@@ -172,13 +244,6 @@ func (s *sampler) fresh(count int) (tries [][]float64, logs []float64) {
 	}
 	return tries, logs
 }
-
-// What drawing from a stand-in takes, at some ten microseconds for each of its calls: so many fresh draws for each draw, weighed, and so many
-// steps from there.
-const (
-	standInDraws = 10
-	standInSteps = 20
-)
 
 // weighed fills in what places with log weights tell.
 func (p *Posterior) weighed(places [][]float64, logs []float64, o SampleOptions, rng *rand.Rand) {
