@@ -10,6 +10,7 @@ scripts/calibrate.sh [options]
   --devices N   invented devices (200)
   --cells N     cells of each device, the same for what is observed and for learning (1500)
   --seed N      seed of devices, errors and learning (5)
+  --at-a-time N devices at a time, each on one processor; what comes out does not depend on it (2)
   --json        print JSON instead of text
 Ctrl-C ends it early and judges the devices there are.
 TEXT
@@ -18,7 +19,7 @@ TEXT
 options=
 while [ $# -gt 0 ]; do
   case $1 in
-  --devices | --cells | --seed)
+  --devices | --cells | --seed | --at-a-time)
     [ $# -gt 1 ] || { echo "$1 wants a number" >&2; exit 2; }
     options="$options -${1#--} $2"
     shift

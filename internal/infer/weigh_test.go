@@ -3,6 +3,7 @@ package infer
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -75,6 +76,53 @@ func TestWeighBeyondGaussians(t *testing.T) {
 	}
 	if post, err = Weigh(context.Background(), ring, fit, SampleOptions{Seed: 5}); err != nil || post.Status == Converged {
 		t.Errorf("%v, %v: a Gaussian does not do for a ring", err, post.Status)
+	}
+}
+
+// Ten pairs of unknowns, each with one reading that bends a little, r = 3(z₁ + 0.1 z₀² - ½): each pair by quadrature over z₀, given which z₁ is
+// Gaussian. Gaussians about the mode are worth little for all twenty together, a quadratic through their calls knows them all.
+func TestWeighManyBentUnknowns(t *testing.T) {
+	const pairs, a = 10, 3.0
+	centre := func(z0 float64) float64 { return 0.5 - 0.1*z0*z0 }
+	p := Problem{N: 2 * pairs, M: pairs, Residuals: func(_ context.Context, z, dst []float64) error {
+		for i := range dst {
+			dst[i] = a * (z[2*i+1] - centre(z[2*i]))
+		}
+		return nil
+	}}
+	fit, err := MAP(context.Background(), p, Options{Central: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var total, mean1 float64 // z₁ given z₀: mean k c, variance 1/(1+a²), k = a²/(1+a²); z₀ by exp(-½z₀² - ½k c²)
+	var squares [2]float64
+	k := a * a / (1 + a*a)
+	for x := -6.0; x <= 6; x += 1e-3 {
+		c := centre(x)
+		w := math.Exp(-x*x/2 - k*c*c/2)
+		total, mean1 = total+w, mean1+w*k*c
+		squares[0], squares[1] = squares[0]+w*x*x, squares[1]+w*(k*k*c*c+1/(1+a*a))
+	}
+	mean := [2]float64{0, mean1 / total}
+	sd := [2]float64{math.Sqrt(squares[0] / total), math.Sqrt(squares[1]/total - mean[1]*mean[1])}
+	for _, seed := range []uint64{4, 23} {
+		post, err := Weigh(context.Background(), p, fit, SampleOptions{Seed: seed, ESS: 200})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if post.Status != Converged || post.Calls > 1600 {
+			t.Fatalf("%s", post.Sentence(nil))
+		}
+		for i := range p.N {
+			if d := math.Abs(post.Mean[i] - mean[i%2]); d > 4*sd[i%2]/math.Sqrt(post.ESS[i]) {
+				t.Errorf("seed %d: mean of %d is %.4f, by quadrature %.4f, worth %.0f draws", seed, i, post.Mean[i], mean[i%2], post.ESS[i])
+			}
+			// a variance's standard error is √((κ-1)/n) of it, κ at most that of a normal here but for the bend
+			if d := math.Abs(post.Cov.At(i, i)/(sd[i%2]*sd[i%2]) - 1); d > 5*math.Sqrt(2/post.ESS[i]) {
+				t.Errorf("seed %d: sd of %d is %.4f, by quadrature %.4f, worth %.0f draws", seed, i, math.Sqrt(post.Cov.At(i, i)), sd[i%2], post.ESS[i])
+			}
+		}
+		t.Logf("%d calls, worth %.0f, tail %.2f", post.Calls, slices.Min(post.ESS), post.ParetoK)
 	}
 }
 
