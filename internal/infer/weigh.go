@@ -28,8 +28,8 @@ const (
 
 // Weigh samples the posterior in a small part of the calls that Sample takes: draws of something near to it are weighed by how much more or
 // less the posterior itself has there (importance sampling: Hammersley & Handscomb, Monte Carlo Methods, 1964, §5.4), and drawn again by
-// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these. Where their weights can be trusted but are too
-// uneven to be worth much, and the unknowns many, they go on by draws of the posterior that a quadratic through all calls so far would have (see standIn), which
+// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these. Where these are not worth enough, and the unknowns many,
+// they go on by draws of the posterior that a quadratic through all calls so far would have (see standIn), which
 // knows how it bends, and of one through more calls. Where weights are
 // so uneven that their tail cannot be trusted (Posterior.ParetoK), or that they are not worth the independent draws asked for, the status
 // is CallLimit, and Sample with its walkers is the way to go on. The calls allowed are those of opt.
@@ -89,7 +89,7 @@ func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Pos
 		switch {
 		case bent: // as many as these would take, within reason
 			batch = min(2*batch, max(batch, int(1.2*float64(o.ESS)/slices.Min(out.ESS)*float64(len(places)))))
-		case trusted && slices.Min(out.ESS) >= math.Pow(mildlyBent, float64(p.N))*float64(len(places)):
+		case slices.Min(out.ESS) >= math.Pow(mildlyBent, float64(p.N))*float64(len(places)):
 			bent, batch = true, perDraw*o.ESS
 		case !(out.ParetoK < hopelessParetoK):
 			return out, nil
