@@ -1,7 +1,7 @@
 // Command calibrate tells whether what learning says it does not know is right: simulation-based calibration (Talts, Betancourt, Simpson,
 // Vehtari & Gelman, arXiv:1804.06788, 2018) on invented devices of the demo's kinds. Each device's unknowns are drawn from the file's own
 // priors; 3-D runs of it with drawn errors make the observations; learning starts from the file alone. The rank of the device's own
-// minutes to the stop among those of posterior draws is even over all devices if the intervals are right.
+// minutes to its first stop or step among those of posterior draws is even over all devices if the intervals are right.
 //
 //	calibrate -devices 200
 package main
@@ -24,7 +24,7 @@ import (
 	"finwright/internal/work"
 )
 
-// draws of each posterior that are run to their stop in 3-D: 90 % and 50 % intervals end exactly at draws.
+// draws of each posterior that are run in 3-D: 90 % and 50 % intervals end exactly at draws.
 const draws = 39
 
 // worth is how many independent draws learning's sample is asked to be worth: half of what it takes by itself, which 39 draws do not need.

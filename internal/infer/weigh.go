@@ -28,11 +28,11 @@ const (
 
 // Weigh samples the posterior in a small part of the calls that Sample takes: draws of something near to it are weighed by how much more or
 // less the posterior itself has there (importance sampling: Hammersley & Handscomb, Monte Carlo Methods, 1964, §5.4), and drawn again by
-// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these. Where these are not worth enough, and the unknowns many,
-// they go on by draws of the posterior that a quadratic through all calls so far would have (see standIn), which
-// knows how it bends, and of one through more calls. Where weights are
-// so uneven that their tail cannot be trusted (Posterior.ParetoK), or that they are not worth the independent draws asked for, the status
-// is CallLimit, and Sample with its walkers is the way to go on. The calls allowed are those of opt.
+// their weights. First they are fresh draws of the modes' Gaussians, a little wider than these. Where these are not worth enough, and the
+// unknowns many, they go on by draws of the posterior that a quadratic through all calls so far would have (see standIn), which knows how it
+// bends, and of one through more calls. Where weights are so uneven that their tail cannot be trusted (Posterior.ParetoK), or that they
+// are not worth the independent draws asked for, the status is CallLimit, and Sample with its walkers is the way to go on. The calls
+// allowed are those of opt.
 func Weigh(ctx context.Context, p Problem, fit *Result, opt SampleOptions) (*Posterior, error) {
 	s, err := newSampler(p, fit, opt)
 	if err != nil {

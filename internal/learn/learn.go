@@ -106,7 +106,7 @@ func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
 		return nil, err
 	}
 	n := len(s.unknowns)
-	s.expected.Store(int64(len(s.runs)) * (weight3D*(1+2*trainingDraws+rounds+confirmed) + int64(6*n+60+opt.Calls)))
+	s.expected.Store(int64(len(s.runs)) * (weight3D*(1+2*trainingDraws+rounds+confirmed) + int64(6*n+60+min(opt.Calls, usualCalls*opt.ESS))))
 	if n == 0 { // every figure of the file is certain: only the fits are left to tell
 		return s.result(ctx, &infer.Result{Status: infer.Converged}, nil)
 	}
@@ -247,6 +247,9 @@ var fineness = model.Fineness{TargetCells: 12_000, Across: 1}
 
 // weight3D is about how many reduced runs a 3-D one takes as long as.
 const weight3D = 60
+
+// usualCalls is about how many calls a sample takes for each independent draw asked for.
+const usualCalls = 4
 
 // tell reports progress, in reduced runs.
 func (s *study) tell(weight int64) {
