@@ -170,10 +170,11 @@ materials:
   metal: {conductivity: 150 W/mK, density: 2500 to 2900 kg/m3, specific heat: 900 J/kgK}
 finishes:
   dark: {emissivity: 0.8 to 0.95}
+  dull: {emissivity: 0.2 to 0.6}
 parts:
   shell: {material: plastic, finish: dark, box: 40 x 50 x 16 mm, wall: 2 mm}
   plate: {material: metal, finish: dark, plate: 34 x 44 mm, thickness: 4 mm, on: shell.inside front}
-  chip: {material: metal, finish: dark, plate: 12 x 12 mm, thickness: 1.5 mm, on: plate.back, heat: {on: 1.2 to 2.2 W, low: 0.4 to 1 W}}
+  chip: {material: metal, finish: dull, plate: 12 x 12 mm, thickness: 1.5 mm, on: plate.back, heat: {on: 1.2 to 2.2 W, low: 0.4 to 1 W}}
   cell: {material: metal, finish: dark, box: 20 x 20 x 4 mm, on: shell.inside back, mass: 4.3 g}
 joints:
   chip-plate: {between: [chip, plate], conductance: 1000 to 8000 W/m2K}
@@ -229,9 +230,9 @@ func TestList(t *testing.T) {
 	a := advice(t, parse(t, strings.Replace(lamp, "on: 1.2 to 2.2 W", "on: 2.2 to 3 W", 1)), 80)
 	for _, what := range []string{"the scale: plate alone", "USB meter", "stopwatch until it stops, steps down or is empty, in still air", "or is empty, before a fan",
 		"thermocouple at shell.back centre, 10 min in still air", "thermocouple at shell.back centre, 30 min", "thermocouple at shell.back centre, 10 min before a fan",
-		"thermocouple at chip, 10 min", "beside s until it stops", "infrared thermometer on dark"} {
+		"thermocouple at chip, 10 min", "beside s until it stops", "infrared thermometer on dark", "infrared thermometer on dull"} {
 		r := of(t, a, what)
-		if r.EffortM <= 0 || r.Needs == "" || r.Write == "" || r.LoHi == "" || !(r.Lo <= r.Hi) || !(r.AfterK <= a.HalfWidthK) || r.Opened != (strings.Contains(what, "alone") || strings.Contains(what, "chip") || strings.Contains(what, "beside s")) {
+		if r.EffortM <= 0 || r.Needs == "" || r.Write == "" || r.LoHi == "" || !(r.Lo <= r.Hi) || !(r.AfterK <= a.HalfWidthK) || r.Opened != (strings.Contains(what, "alone") || strings.Contains(what, "chip") || strings.Contains(what, "beside s") || strings.Contains(what, "dull")) {
 			t.Errorf("%+v", r)
 		}
 	}

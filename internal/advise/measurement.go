@@ -3,6 +3,7 @@ package advise
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -206,7 +207,7 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		switch {
 		case strings.HasPrefix(u.Path, "finishes.") && strings.HasSuffix(u.Path, ".emissivity"):
 			name := strings.TrimSuffix(strings.TrimPrefix(u.Path, "finishes."), ".emissivity")
-			add(Measurement{What: "infrared thermometer on " + name + " beside black tape, both warm", Needs: "an infrared thermometer, black electrical tape", EffortM: emitMin,
+			add(Measurement{What: "infrared thermometer on " + name + " beside black tape, both warm", Needs: "an infrared thermometer, black electrical tape", Opened: onlyInside(m, name), EffortM: emitMin,
 				Reads: "emissivity", Error: fmt.Sprintf("± %.2f", emitError), dim: unit.Ratio, errorSD: emitError / z90,
 				Write: "finishes: " + name + ": {emissivity: … ± 0.05}", read: valueOf(u)})
 		case strings.HasPrefix(u.Path, "retrofits.") && strings.HasSuffix(u.Path, ".thickness") && u.Dim == unit.Length:
@@ -217,6 +218,16 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 		}
 	}
 	return out
+}
+
+// onlyInside says whether a finish is on parts of the device, but on no outer surface.
+func onlyInside(m *model.Model, finish string) bool {
+	for i := range m.Surfaces {
+		if m.Parts[m.Surfaces[i].Body].Finish == finish {
+			return false
+		}
+	}
+	return slices.ContainsFunc(m.Parts, func(p model.Part) bool { return p.Finish == finish })
 }
 
 // valueOf reads an unknown itself.
