@@ -201,8 +201,11 @@ func logSpots(f *device.File, r *device.StockRun, readLog LogReader) ([]spot, er
 			return nil, fmt.Errorf("column %q has no readings", ch.Name)
 		}
 		endS := tr.TimeS[n-1]
-		if r.StopsAfter.Given() { // after the stop the powers are others
-			endS = math.Min(endS, r.StopsAfter.Lo)
+		// After a stop or a power step the powers are others, from a moment on that the sensor's own error moves by minutes.
+		for _, q := range []device.Q{r.StopsAfter, r.DimsAfter} {
+			if q.Given() {
+				endS = math.Min(endS, q.Lo)
+			}
 		}
 		for k := 1; k <= logPoints; k++ {
 			want := endS * float64(k) / logPoints
