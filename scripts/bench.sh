@@ -18,7 +18,7 @@ scripts/bench.sh [options]
   --runs 3          the best of so many counts                     (3)
   --quick           small sizes only, to see that all of it works
   --keep FILE       keep the rows as they come, one JSON object a line
-Nothing else should run on the machine meanwhile; the whole takes about an hour, --quick a few minutes.
+Nothing else should run on the machine meanwhile; the whole takes about twenty minutes, --quick one or two.
 TEXT
 }
 
