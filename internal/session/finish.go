@@ -158,12 +158,7 @@ func (r *run) coolDown() error {
 		if err != nil {
 			return err
 		}
-		for r.nextS <= s.ToS {
-			if r.nextS > s.FromS {
-				r.sampleInside(r.nextS)
-			}
-			r.nextS += r.apartS(r.nextS)
-		}
+		r.samples(s.FromS, s.ToS)
 		r.leftJ = math.Max(0, r.leftJ-r.c.drawW*(s.ToS-r.leftAtS))
 		r.leftAtS = s.ToS
 		for k, p := range r.c.probes {

@@ -365,14 +365,19 @@ func (r *run) readAt(p *model.Probe, tS float64) float64 {
 	return p.Read(r.field, r.films)
 }
 
-// record takes samples and follows the limits from fromS to toS.
-func (r *run) record(fromS, toS float64) {
+// samples takes the samples that are due from fromS to toS, the last step.
+func (r *run) samples(fromS, toS float64) {
 	for r.nextS <= toS {
 		if r.nextS > fromS {
 			r.sampleInside(r.nextS)
 		}
 		r.nextS += r.apartS(r.nextS)
 	}
+}
+
+// record takes samples and follows the limits from fromS to toS.
+func (r *run) record(fromS, toS float64) {
+	r.samples(fromS, toS)
 	for _, w := range r.watch {
 		if w.limit < 0 {
 			continue
