@@ -36,8 +36,8 @@ func TestDeviceFilesAreSound(t *testing.T) {
 				t.Errorf("%d retrofits, want at least five", len(f.Retrofits))
 			}
 			logged := false
-			for i := range f.StockRuns {
-				r := &f.StockRuns[i]
+			for i := range f.Runs {
+				r := &f.Runs[i]
 				if r.Log == "" {
 					continue
 				}

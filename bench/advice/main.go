@@ -170,7 +170,7 @@ func observe(ctx context.Context, f *device.File, truth device.Values, cells mod
 		s *= 1 + half/1.645*rng.NormFloat64()
 		return device.Q{Quantity: unit.RangeSI(s*(1-half), s*(1+half), unit.Time), Path: "stock runs.0.seen"}
 	}
-	run := device.StockRun{Name: "seen once", Conditions: f.Conditions, Mode: f.Mode}
+	run := device.Run{Name: "seen once", Conditions: f.Conditions, Mode: f.Mode}
 	switch {
 	case res.Own.Kind == session.Stopped:
 		run.StopsAfter = range90(res.Own.AtS)
@@ -181,6 +181,6 @@ func observe(ctx context.Context, f *device.File, truth device.Values, cells mod
 	default:
 		run.RunningAfter = device.Q{Quantity: unit.ExactSI(res.Own.AtS, unit.Time), Path: "stock runs.0.seen"}
 	}
-	f.StockRuns = []device.StockRun{run}
+	f.Runs = []device.Run{run}
 	return nil
 }

@@ -151,8 +151,8 @@ func unknowns(f *device.File, shape *model.Shape) ([]model.Unknown, error) {
 		return nil, err
 	}
 	add(m.Unknowns...)
-	for i := range f.StockRuns {
-		r := &f.StockRuns[i]
+	for i := range f.Runs {
+		r := &f.Runs[i]
 		if m, err = shape.At(nil, &r.Conditions, r.Mode); err != nil {
 			return nil, err
 		}
@@ -215,10 +215,10 @@ var errUnseen = errors.New("no first step was seen")
 // observeAll is the file with what is seen of the true device, its logs, and all of it in words.
 func observeAll(ctx context.Context, shape *model.Shape, truth device.Values, f *device.File, rng *rand.Rand) (*device.File, map[string]map[string]learn.Trace, string, error) {
 	g := *f
-	g.StockRuns = append([]device.StockRun(nil), f.StockRuns...)
+	g.Runs = append([]device.Run(nil), f.Runs...)
 	logs := map[string]map[string]learn.Trace{}
 	var words []string
-	for i := range g.StockRuns {
+	for i := range g.Runs {
 		w, err := observe(ctx, shape, truth, &g, i, logs, rng)
 		if err != nil {
 			return nil, nil, "", err
@@ -230,7 +230,7 @@ func observeAll(ctx context.Context, shape *model.Shape, truth device.Values, f 
 
 // observe replaces what stock run i of the file says by what is seen of the true device, errors included.
 func observe(ctx context.Context, shape *model.Shape, truth device.Values, f *device.File, i int, logs map[string]map[string]learn.Trace, rng *rand.Rand) (string, error) {
-	r := &f.StockRuns[i]
+	r := &f.Runs[i]
 	m, err := shape.At(truth, &r.Conditions, r.Mode)
 	if err != nil {
 		return "", err
@@ -335,7 +335,7 @@ func crossing(res *session.Result, kind string, offK float64) float64 {
 
 // logged is what a logger shows of a run: each probe has an offset and a loss throughout, each value noise, and the device is not quite the
 // model, by a Gaussian process in the logarithm of time (exponential covariance, drawn step by step).
-func logged(res *session.Result, r *device.StockRun, ambientK, endS float64, rng *rand.Rand) map[string]learn.Trace {
+func logged(res *session.Result, r *device.Run, ambientK, endS float64, rng *rand.Rand) map[string]learn.Trace {
 	offsetK := 2 / z90
 	if r.Error.Given() {
 		offsetK = r.Error.Mid / z90
@@ -378,7 +378,7 @@ func at(timeS, valueK []float64, t float64) float64 {
 	return valueK[j-1] + w*(valueK[j]-valueK[j-1])
 }
 
-func ambientK(f *device.File, r *device.StockRun) float64 {
+func ambientK(f *device.File, r *device.Run) float64 {
 	for _, q := range []device.Q{r.Ambient, f.Conditions.Ambient} {
 		if q.Given() {
 			return q.Mid

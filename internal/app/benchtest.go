@@ -115,11 +115,11 @@ func JudgeBench(ctx context.Context, path, logPath string, opt JudgeOptions, tel
 	}
 	others := *f
 	if runs := runsOf(f, logPath); len(runs) > 0 { // what is learned must not know the log that it is held against
-		others.StockRuns = slices.Clone(f.StockRuns)
+		others.Runs = slices.Clone(f.Runs)
 		for i := len(runs) - 1; i >= 0; i-- {
-			others.StockRuns = slices.Delete(others.StockRuns, runs[i], runs[i]+1)
+			others.Runs = slices.Delete(others.Runs, runs[i], runs[i]+1)
 		}
-		if r := &f.StockRuns[runs[0]]; opt.Design == "" && opt.Setting.RoomK == 0 && len(log.Room.TimeS) == 0 && r.Ambient.Given() {
+		if r := &f.Runs[runs[0]]; opt.Design == "" && opt.Setting.RoomK == 0 && len(log.Room.TimeS) == 0 && r.Ambient.Given() {
 			opt.Setting.RoomK, opt.Setting.RoomErrorK = r.Ambient.Mid, math.Max(benchtest.RoomErrorK, (r.Ambient.Hi-r.Ambient.Lo)/2)
 		}
 	}
@@ -157,7 +157,7 @@ func channelsOf(f, design *device.File, logPath string, opt JudgeOptions) (out [
 	if opt.Design != "" || len(runs) == 0 {
 		return out, reading, nil
 	}
-	r := &f.StockRuns[runs[0]]
+	r := &f.Runs[runs[0]]
 	if len(out) == 0 {
 		out = r.Channels
 	}
@@ -232,8 +232,8 @@ func sinceOn(tr learn.Trace) curve.Samples {
 // stockCurves are the stock device's logged curves up to its stop, by place, in still air; the room is the run's ambient.
 func stockCurves(f *device.File) map[string]curve.Series {
 	out := map[string]curve.Series{}
-	for i := range f.StockRuns {
-		r := &f.StockRuns[i]
+	for i := range f.Runs {
+		r := &f.Runs[i]
 		if r.Log == "" || !r.Ambient.Given() || r.Air.Given && !r.Air.Still {
 			continue
 		}

@@ -394,8 +394,8 @@ func (w *watching) device(ctx context.Context, l *logRead) error {
 func (w *watching) begin(ctx context.Context, l *logRead) error {
 	places, said := map[string]string{}, map[string]bool{}
 	errorK := map[string]float64{}
-	for i := range w.file.StockRuns {
-		r := &w.file.StockRuns[i]
+	for i := range w.file.Runs {
+		r := &w.file.Runs[i]
 		for _, ch := range r.Channels {
 			places[ch.Name] = ch.At
 			if r.Error.Given() {
@@ -439,7 +439,7 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 	}
 	w.last.Taken = append(w.last.Taken, "air, sun, posture and what it lies on are those of the device file's conditions")
 	var learned []device.Values
-	if len(w.file.StockRuns) > 0 && !w.opt.Priors {
+	if len(w.file.Runs) > 0 && !w.opt.Priors {
 		if learned, err = w.learn(ctx); err != nil {
 			return err
 		}
@@ -481,7 +481,7 @@ func (w *watching) learn(ctx context.Context) ([]device.Values, error) {
 	if err != nil {
 		return nil, err
 	}
-	w.last.Taken = append(w.last.Taken, fmt.Sprintf("what the stock runs taught is taken over (%d runs)", len(w.file.StockRuns)))
+	w.last.Taken = append(w.last.Taken, fmt.Sprintf("what the stock runs taught is taken over (%d runs)", len(w.file.Runs)))
 	return res.Draws, nil
 }
 

@@ -238,10 +238,10 @@ type fileLogs struct {
 // openLogs reads every log the file names, so that a broken one is told of before anything is computed, and gives each run the
 // error of its probes where the file states none.
 func openLogs(f *device.File) (*fileLogs, error) {
-	out := &fileLogs{names: make([]string, len(f.StockRuns)), byName: map[string]*logRead{}}
+	out := &fileLogs{names: make([]string, len(f.Runs)), byName: map[string]*logRead{}}
 	var problems device.Problems
-	for i := range f.StockRuns {
-		r := &f.StockRuns[i]
+	for i := range f.Runs {
+		r := &f.Runs[i]
 		if r.Log == "" {
 			continue
 		}
@@ -286,7 +286,7 @@ func openLogs(f *device.File) (*fileLogs, error) {
 
 // use says which columns a stock run needs, and how wrong they may be.
 func (l *logRead) use(f *device.File, run int) error {
-	r := &f.StockRuns[run]
+	r := &f.Runs[run]
 	errorK, stated := 0.0, r.Error.Given()
 	var sources []string
 	for _, ch := range r.Channels {
@@ -319,7 +319,7 @@ func (l *logRead) use(f *device.File, run int) error {
 }
 
 // compareStop notes where the log shows another stop than the file states. A device that takes power steps may cool before it stops.
-func (l *logRead) compareStop(r *device.StockRun) {
+func (l *logRead) compareStop(r *device.Run) {
 	if !r.StopsAfter.Given() || r.DimsAfter.Given() {
 		return
 	}
@@ -340,11 +340,11 @@ func (l *logRead) compareStop(r *device.StockRun) {
 // start of each run on. Two runs may be in one log, each with a start of its own.
 func (ls *fileLogs) forLearning(f *device.File) (*device.File, learn.LogReader) {
 	g := *f
-	g.StockRuns = slices.Clone(f.StockRuns)
+	g.Runs = slices.Clone(f.Runs)
 	byPath := map[string]*logRead{}
 	for i, name := range ls.names {
 		if name != "" {
-			g.StockRuns[i].Log = name
+			g.Runs[i].Log = name
 			byPath[filepath.Join(filepath.Dir(f.Path), filepath.FromSlash(name))] = ls.byName[name]
 		}
 	}
@@ -517,7 +517,7 @@ func remember(path string, logs []*logRead) ([]RememberedLog, error) {
 		case len(runs) > 1:
 			return nil, fmt.Errorf("%s has %d stock runs with the log %s: nothing was written; write into the right one by hand:\n  log reading: '%s'", path, len(runs), l.File, strings.ReplaceAll(l.Reading, "'", "''"))
 		}
-		r := &f.StockRuns[runs[0]]
+		r := &f.Runs[runs[0]]
 		reading := l.Reading
 		if len(reading) > longestReading {
 			reading = l.used(r)
@@ -544,11 +544,11 @@ func runsOf(f *device.File, log string) []int {
 		return nil
 	}
 	var out []int
-	for i := range f.StockRuns {
-		if f.StockRuns[i].Log == "" {
+	for i := range f.Runs {
+		if f.Runs[i].Log == "" {
 			continue
 		}
-		path, err := f.LogPath(f.StockRuns[i].Log)
+		path, err := f.LogPath(f.Runs[i].Log)
 		if err != nil {
 			continue
 		}
@@ -560,7 +560,7 @@ func runsOf(f *device.File, log string) []int {
 }
 
 // used is the reading with only the columns that a stock run needs.
-func (l *logRead) used(r *device.StockRun) string {
+func (l *logRead) used(r *device.Run) string {
 	o, err := benchlog.ParseOptions(l.Reading)
 	if err != nil {
 		return l.Reading

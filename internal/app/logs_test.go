@@ -196,7 +196,7 @@ func TestClassIsTheLogsError(t *testing.T) {
 		if _, err := openLogs(f); err != nil {
 			t.Fatal(err)
 		}
-		if got := f.StockRuns[0].Error; math.Abs(got.Mid-tc.want) > 1e-12 {
+		if got := f.Runs[0].Error; math.Abs(got.Mid-tc.want) > 1e-12 {
 			t.Errorf("%s: ± %g K, want %g", tc.more, got.Mid, tc.want)
 		}
 		for _, a := range f.Assumptions() {
@@ -270,13 +270,13 @@ func TestTwoRunsInOneLog(t *testing.T) {
 	}
 	g, reader := logs.forLearning(f)
 	for i, want := range []string{"[0 600 1200 1800 2400 3000]", "[0 600]"} {
-		tr, err := reader(g.StockRuns[i].Log, []string{"Chip"})
+		tr, err := reader(g.Runs[i].Log, []string{"Chip"})
 		if err != nil || fmt.Sprint(tr["Chip"].TimeS) != want {
 			t.Errorf("run %d: %v %v, want times %s", i, err, tr, want)
 		}
 	}
-	if f.StockRuns[0].Log != "first.csv" || f.StockRuns[1].Log != "first.csv" || len(logs.runs) != 2 || logs.runs[1].File != "first.csv" {
-		t.Errorf("the file's own logs are called %q and %q", f.StockRuns[0].Log, f.StockRuns[1].Log)
+	if f.Runs[0].Log != "first.csv" || f.Runs[1].Log != "first.csv" || len(logs.runs) != 2 || logs.runs[1].File != "first.csv" {
+		t.Errorf("the file's own logs are called %q and %q", f.Runs[0].Log, f.Runs[1].Log)
 	}
 	if l, err := Learn(context.Background(), "lamp.yaml", LearnOptions{Seed: 7}, nil); err != nil || len(l.Logs) != 2 || len(l.Fits) < 25 {
 		t.Errorf("%v: %+v", err, l)

@@ -31,8 +31,8 @@ func riseAgainstPower(f *device.File, m *model.Model) []string {
 		return nil
 	}
 	var out []string
-	for i := range f.StockRuns {
-		r := &f.StockRuns[i]
+	for i := range f.Runs {
+		r := &f.Runs[i]
 		lo, hi := powerRange(f, r.Mode)
 		ambient := r.Ambient
 		if !ambient.Given() {

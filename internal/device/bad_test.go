@@ -92,15 +92,15 @@ testdata/lamp.yaml: the file has no "parts"
 testdata/lamp.yaml:1:1: there is no key "a"
      1 | a: &a [x,x,x,x]
        | ^
-  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofit runs, retrofits, grid, boundaries, start, expect
 testdata/lamp.yaml:2:1: there is no key "b"
      2 | b: &b [*a,*a,*a,*a]
        | ^
-  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofit runs, retrofits, grid, boundaries, start, expect
 testdata/lamp.yaml:3:1: there is no key "c"
      3 | c: &c [*b,*b,*b,*b]
        | ^
-  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect`},
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofit runs, retrofits, grid, boundaries, start, expect`},
 	{"merge key", lampBase + "limits:\n  <<: {skin: 48 °C}\n", `
 testdata/lamp.yaml:6:3: & and * (anchors and aliases) are not used in device files
      6 |   <<: {skin: 48 °C}
@@ -154,7 +154,7 @@ testdata/lamp.yaml:3:7: there is no key "materail" in part "a"
 testdata/lamp.yaml:5:1: there is no key "zzzzqqqq"
      5 | zzzzqqqq: 3
        | ^
-  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofits, grid, boundaries, start, expect`},
+  expected one of device, about, invented, up, materials, finishes, parts, joints, mode, after stop, sensors, battery, limits, conditions, stock runs, retrofit runs, retrofits, grid, boundaries, start, expect`},
 	{"key twice", partBase + "{material: ABS, material: PC, box: 1 x 1 x 1 mm, heat: 1 W}\n", `
 testdata/lamp.yaml:3:22: "material" is given twice
      3 |   a: {material: ABS, material: PC, box: 1 x 1 x 1 mm, heat: 1 W}
@@ -545,7 +545,7 @@ testdata/lamp.yaml:7:5: stock run 1 says stops after and still running after: a 
      7 |   - {stops after: 20 min, still running after: 30 min}
        |     ^
   expected one of stops after, still running after, battery empty after
-  make two stock runs of it`},
+  make two runs of it`},
 	{"stop without a sensor", lampBase + "stock runs:\n  - {stops after: 20 min}\n", `
 testdata/lamp.yaml:6:19: stock run 1: the device stopped itself, but no sensor has stops at
      6 |   - {stops after: 20 min}

@@ -25,7 +25,7 @@ type checker struct {
 func (f *File) check(broken map[string]bool) Problems {
 	c := &checker{f: f, broken: broken}
 	c.all()
-	c.stockRuns()
+	variants := map[string]*File{} // those without errors
 	for i := range f.Retrofits {
 		r := &f.Retrofits[i]
 		if broken["retrofits."+r.Name] {
@@ -39,12 +39,16 @@ func (f *File) check(broken map[string]bool) Problems {
 		}
 		vc := &checker{f: v, variant: r.Name, at: r.Pos}
 		vc.all()
+		if vc.clean() {
+			variants[r.Name] = v
+		}
 		for _, p := range vc.problems {
 			if p.Severity == Error {
 				c.problems = append(c.problems, p)
 			}
 		}
 	}
+	c.runs(variants)
 	return c.problems
 }
 

@@ -7,31 +7,89 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 
 	"finwright/internal/benchlog"
 	"finwright/internal/unit"
 )
 
-// stockRuns checks each observation: what it says must be there to be said.
-func (c *checker) stockRuns() {
-	for i := range c.f.StockRuns {
-		if !c.broken[fmt.Sprintf("stock runs.%d", i)] {
-			c.stockRun(i)
+// gatherRuns puts the runs with a retrofit on behind those of the device as it was, each with its path.
+func (f *File) gatherRuns() {
+	for i := range f.Runs {
+		f.Runs[i].Path = fmt.Sprintf("stock runs.%d", i)
+	}
+	for i := range f.Tests {
+		f.Tests[i].Path = fmt.Sprintf("retrofit runs.%d", i)
+	}
+	f.Runs, f.Tests = append(f.Runs, f.Tests...), f.Tests[:0]
+}
+
+// runs checks each observation: what it says must be there to be said. A run with a retrofit on is held against the device with it; where
+// that has errors of its own it is passed over.
+func (c *checker) runs(variants map[string]*File) {
+	for i := range c.f.Runs {
+		r := &c.f.Runs[i]
+		if c.broken[r.Path] {
+			continue
 		}
+		on := c.f
+		switch tested := strings.HasPrefix(r.Path, "retrofit "); {
+		case !tested && r.Retrofit != "":
+			c.bad(c.where(r.Path, r.Conditions.Pos, "retrofit"), r.about()+" has a retrofit, but stock runs are of the device as it was", "", "move it under retrofit runs")
+			continue
+		case tested && r.Retrofit == "":
+			c.bad(r.Conditions.Pos, r.about()+" does not say which retrofit was on", "", "add retrofit: and its name, or move it under stock runs")
+			continue
+		case tested:
+			names := make([]string, len(c.f.Retrofits))
+			for k := range names {
+				names[k] = c.f.Retrofits[k].Name
+			}
+			if !slices.Contains(names, r.Retrofit) {
+				c.bad(c.where(r.Path, r.Conditions.Pos, "retrofit"), fmt.Sprintf("%s: there is no retrofit %q", r.about(), r.Retrofit), "", orNearest(r.Retrofit, names, "it is to be described under retrofits"))
+				continue
+			}
+			if on = variants[r.Retrofit]; on == nil {
+				continue
+			}
+		}
+		c.run(r, on)
 	}
 }
 
-// about names a stock run for messages.
-func (r *StockRun) about(i int) string {
+// Label is what a run is called: its own name, or "stock run 2".
+func (r *Run) Label() string {
 	if r.Name != "" {
-		return fmt.Sprintf("stock run %q", r.Name)
+		return r.Name
 	}
-	return fmt.Sprintf("stock run %d", i+1)
+	return r.Nth()
+}
+
+// Nth is "stock run 2".
+func (r *Run) Nth() string { return nthRun(r.Path) }
+
+// nthRun words a path such as "stock runs.1".
+func nthRun(path string) string {
+	words := strings.Split(path, ".")
+	if i, err := strconv.Atoi(words[len(words)-1]); err == nil {
+		return fmt.Sprintf("%s %d", strings.TrimSuffix(words[0], "s"), i+1)
+	}
+	return strings.TrimSuffix(words[0], "s")
+}
+
+// about names a run for messages.
+func (r *Run) about() string {
+	if r.Name != "" {
+		kind, _, _ := strings.Cut(r.Path, "s.")
+		return fmt.Sprintf("%s %q", kind, r.Name)
+	}
+	return r.Nth()
 }
 
 // outcome is how a run ended, as far as it is told: its key and time.
-func (r *StockRun) outcomes() (names []string, last Q) {
+func (r *Run) outcomes() (names []string, last Q) {
 	for _, o := range []struct {
 		q    Q
 		name string
@@ -44,7 +102,7 @@ func (r *StockRun) outcomes() (names []string, last Q) {
 }
 
 // Metered is the electric power that a meter showed: as read, or as the product of current and voltage. Absent when none was read.
-func (r *StockRun) Metered() Q {
+func (r *Run) Metered() Q {
 	amps, volts := r.CurrentRead, r.VoltageRead
 	if !amps.Given() || !volts.Given() || r.PowerRead.Given() {
 		return r.PowerRead
@@ -59,7 +117,7 @@ func (r *StockRun) Metered() Q {
 }
 
 // metered checks what a meter showed.
-func (c *checker) metered(r *StockRun, about string) {
+func (c *checker) metered(r *Run, about string) {
 	amps, volts := r.CurrentRead, r.VoltageRead
 	switch {
 	case amps.Given() && !volts.Given():
@@ -71,18 +129,17 @@ func (c *checker) metered(r *StockRun, about string) {
 	}
 }
 
-func (c *checker) stockRun(i int) {
-	f, r := c.f, &c.f.StockRuns[i]
-	about := r.about(i)
+// run checks one run of the device on, which is the file or a variant of it.
+func (c *checker) run(r *Run, on *File) {
+	f, about, path := on, r.about(), r.Path
 	names, _ := r.outcomes()
 	c.metered(r, about)
 	if len(names) > 1 {
-		c.bad(r.Conditions.Pos, fmt.Sprintf("%s says %s: a run ends in one way", about, strings.Join(names, " and ")), "expected one of stops after, still running after, battery empty after", "make two stock runs of it")
+		c.bad(r.Conditions.Pos, fmt.Sprintf("%s says %s: a run ends in one way", about, strings.Join(names, " and ")), "expected one of stops after, still running after, battery empty after", "make two runs of it")
 	}
 	if len(names) == 0 && !r.DimsAfter.Given() && len(r.Spots) == 0 && r.Log == "" && !r.PowerRead.Given() && !r.CurrentRead.Given() && !r.VoltageRead.Given() {
 		c.bad(r.Conditions.Pos, about+" tells nothing that was seen", "expected stops after, still running after, battery empty after, first step after, power read, current read with voltage read, spots or a log", "")
 	}
-	path := fmt.Sprintf("stock runs.%d", i)
 	c.conditions(&r.Conditions, about, path)
 	c.mode(r.Mode, c.where(path, r.Conditions.Pos, "mode"), about)
 	stops, steps := false, false
@@ -132,7 +189,7 @@ func (c *checker) stockRun(i int) {
 		c.bad(c.where(path, r.Conditions.Pos, "log reading"), about+": "+err.Error(), "expected settings such as 'delimiter semicolon; decimal comma; column 2 name \"T1\" unit \"°F\"'", "finwright bench read shows how a log is read, and --remember writes it here")
 	}
 	if r.Log != "" {
-		if _, err := f.LogPath(r.Log); err != nil {
+		if _, err := c.f.LogPath(r.Log); err != nil {
 			c.badErr(c.where(path, r.Conditions.Pos, "log"), about, err)
 		}
 	}

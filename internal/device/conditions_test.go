@@ -209,7 +209,7 @@ conditions:
 			run += ", "
 		}
 		f := lamp(t, file+"stock runs: [{"+run+"still running after: 9 min}]\n")
-		c := f.Under(&f.StockRuns[0].Conditions)
+		c := f.Under(&f.Runs[0].Conditions)
 		if !tc.check(&c) {
 			t.Errorf("%s: %+v", tc.name, c)
 		}

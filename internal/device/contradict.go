@@ -19,12 +19,19 @@ type Finding struct {
 // reported when the 90 % intervals have nothing in common, so that honest doubt stays quiet.
 func (f *File) Contradictions() []Finding {
 	c := &crossCheck{f: f}
-	for i := range f.StockRuns {
-		c.energy(i)
-		c.spots(i)
-		c.order(i)
-		for k := 0; k < i; k++ {
-			c.two(k, i)
+	for i := range f.Runs {
+		r := &f.Runs[i]
+		on, _, err := f.Variant(r.Retrofit)
+		if err != nil {
+			continue // not of a file that was read without errors
+		}
+		c.energy(r, on)
+		c.spots(r, on)
+		c.order(r)
+		for k := range f.Runs[:i] {
+			if f.Runs[k].Retrofit == r.Retrofit {
+				c.two(&f.Runs[k], r, on)
+			}
 		}
 	}
 	c.standing()
@@ -57,7 +64,7 @@ func (h *ByMode) In(mode string) Q {
 }
 
 // modeOf is the mode a stock run was in.
-func (f *File) modeOf(r *StockRun) string {
+func (f *File) modeOf(r *Run) string {
 	if r.Mode != "" {
 		return r.Mode
 	}
@@ -93,8 +100,7 @@ func (f *File) drawn(mode string) (p unit.Quantity, leastShare float64, any bool
 }
 
 // energy holds watts times minutes against the battery.
-func (c *crossCheck) energy(i int) {
-	f, r := c.f, &c.f.StockRuns[i]
+func (c *crossCheck) energy(r *Run, f *File) {
 	b := f.Battery
 	names, lasted := r.outcomes()
 	if b == nil || len(names) != 1 || b.State == "charging" || b.State == "idle" {
@@ -107,12 +113,12 @@ func (c *crossCheck) energy(i int) {
 	if least := powerW.Lo * share; least > 0 && lasted.Lo*least > b.Energy.Hi {
 		c.add(lasted.Pos, "look at the battery's energy, at the heats, and whether it was fed from outside (battery state)",
 			"%s %s %s, but drawing at least %s a battery of at most %s is empty after %s",
-			r.about(i), words(names[0]), says(lasted.Quantity), unit.Format(least, unit.Power), unit.Format(b.Energy.Hi, unit.Energy), unit.Format(b.Energy.Hi/least, unit.Time))
+			r.about(), words(names[0]), says(lasted.Quantity), unit.Format(least, unit.Power), unit.Format(b.Energy.Hi, unit.Energy), unit.Format(b.Energy.Hi/least, unit.Time))
 	}
 	if r.EmptyAfter.Given() && powerW.Hi > 0 && lasted.Hi*powerW.Hi < b.Energy.Lo {
 		c.add(lasted.Pos, "a load is missing (other load: light, radio), or the battery holds less than its label says",
 			"%s ran the battery empty in %s, but drawing at most %s that takes only %s of at least %s",
-			r.about(i), says(lasted.Quantity), unit.Format(powerW.Hi, unit.Power), unit.Format(lasted.Hi*powerW.Hi, unit.Energy), unit.Format(b.Energy.Lo, unit.Energy))
+			r.about(), says(lasted.Quantity), unit.Format(powerW.Hi, unit.Power), unit.Format(lasted.Hi*powerW.Hi, unit.Energy), unit.Format(b.Energy.Lo, unit.Energy))
 	}
 }
 
@@ -180,7 +186,7 @@ func (c *Conditions) Supports() []RestsOn {
 }
 
 // conditionsOf fills a stock run's conditions up from the file's own, ambient and air from the defaults too.
-func (f *File) conditionsOf(r *StockRun) (ambient unit.Quantity, c Conditions) {
+func (f *File) conditionsOf(r *Run) (ambient unit.Quantity, c Conditions) {
 	c = f.Under(&r.Conditions)
 	if !c.Ambient.Given() {
 		c.Ambient.Quantity = unit.ExactSI(DefaultAmbientK, unit.Temperature)
@@ -192,8 +198,7 @@ func (f *File) conditionsOf(r *StockRun) (ambient unit.Quantity, c Conditions) {
 }
 
 // spots holds readings against the air and against the stop temperature.
-func (c *crossCheck) spots(i int) {
-	f, r := c.f, &c.f.StockRuns[i]
+func (c *crossCheck) spots(r *Run, f *File) {
 	ambient, _ := f.conditionsOf(r)
 	names, lasted := r.outcomes()
 	for k := range r.Spots {
@@ -201,7 +206,7 @@ func (c *crossCheck) spots(i int) {
 		coldStart := r.Start.Given() && r.Start.Lo < ambient.Lo || f.Start.Given() && f.Start.Lo < ambient.Lo
 		if s.Reads.Hi < ambient.Lo && !coldStart {
 			c.add(s.Reads.Pos, "look at the logger and the ambient; for a device that started cold add start",
-				"%s: %s read %s in air of %s: nothing in it can be colder than the air", r.about(i), s.At, says(s.Reads.Quantity), says(ambient))
+				"%s: %s read %s in air of %s: nothing in it can be colder than the air", r.about(), s.At, says(s.Reads.Quantity), says(ambient))
 		}
 		if len(names) != 1 || s.After.Lo > lasted.Hi {
 			continue // it was off, and may soak hotter than it ever ran
@@ -210,19 +215,18 @@ func (c *crossCheck) spots(i int) {
 			sensor := &f.Sensors[n]
 			if sensor.StopsAt.Given() && sensor.At == s.At && s.Reads.Lo > sensor.StopsAt.Hi {
 				c.add(s.Reads.Pos, "the sensor reads less than that place has, or stops at is too low, or the reading too high",
-					"%s: %s read %s while it ran, but sensor %q there stops it at %s", r.about(i), s.At, says(s.Reads.Quantity), sensor.Name, says(sensor.StopsAt.Quantity))
+					"%s: %s read %s while it ran, but sensor %q there stops it at %s", r.about(), s.At, says(s.Reads.Quantity), sensor.Name, says(sensor.StopsAt.Quantity))
 			}
 		}
 	}
 }
 
 // order finds a first power step that comes after the end.
-func (c *crossCheck) order(i int) {
-	r := &c.f.StockRuns[i]
+func (c *crossCheck) order(r *Run) {
 	names, lasted := r.outcomes()
 	if r.DimsAfter.Given() && len(names) == 1 && r.DimsAfter.Lo > lasted.Hi {
 		c.add(r.DimsAfter.Pos, "one of the two times is wrong", "%s: its first power step came after %s, but it %s %s",
-			r.about(i), says(r.DimsAfter.Quantity), words(names[0]), says(lasted.Quantity))
+			r.about(), says(r.DimsAfter.Quantity), words(names[0]), says(lasted.Quantity))
 	}
 }
 
@@ -235,10 +239,10 @@ func alike(a, b Q) bool {
 }
 
 // sameButAir says whether two runs took place alike, leaving the air aside.
-func (c *crossCheck) sameButAir(a, b *StockRun) bool {
-	_, ca := c.f.conditionsOf(a)
-	_, cb := c.f.conditionsOf(b)
-	return c.f.modeOf(a) == c.f.modeOf(b) && alike(ca.Ambient, cb.Ambient) && alike(ca.Surroundings, cb.Surroundings) &&
+func (f *File) sameButAir(a, b *Run) bool {
+	_, ca := f.conditionsOf(a)
+	_, cb := f.conditionsOf(b)
+	return f.modeOf(a) == f.modeOf(b) && alike(ca.Ambient, cb.Ambient) && alike(ca.Surroundings, cb.Surroundings) &&
 		alike(ca.Sky, cb.Sky) && alike(ca.Ground, cb.Ground) && alike(ca.Sun, cb.Sun) && ca.SunFrom.Dir == cb.SunFrom.Dir &&
 		alike(ca.SkyLight, cb.SkyLight) && alike(ca.GroundReflects, cb.GroundReflects) && alike(ca.Altitude, cb.Altitude) &&
 		ca.Up == cb.Up && sameTurn(ca.Leaning, cb.Leaning) && sameSupports(ca.Supports(), cb.Supports()) && alike(a.Start, b.Start)
@@ -264,23 +268,21 @@ func sameSupports(a, b []RestsOn) bool {
 	return true
 }
 
-// two holds two stock runs against each other.
-func (c *crossCheck) two(i, k int) {
-	f := c.f
-	a, b := &f.StockRuns[i], &f.StockRuns[k]
+// two holds two runs of one device against each other.
+func (c *crossCheck) two(a, b *Run, f *File) {
 	na, ta := a.outcomes()
 	nb, tb := b.outcomes()
 	if len(na) != 1 || len(nb) != 1 {
 		return
 	}
 	// Whatever the air: a run that stops by heat cannot outlast the battery in the same mode.
-	for _, p := range []struct{ stop, empty *StockRun }{{a, b}, {b, a}} {
+	for _, p := range []struct{ stop, empty *Run }{{a, b}, {b, a}} {
 		if p.stop.StopsAfter.Given() && p.empty.EmptyAfter.Given() && f.modeOf(a) == f.modeOf(b) && p.stop.StopsAfter.Lo > p.empty.EmptyAfter.Hi {
 			c.add(p.stop.StopsAfter.Pos, "perhaps the battery was empty, and it was no stop from heat",
-				"%s stops by itself after %s, but %s has its battery empty after %s already", p.stop.about(index(f, p.stop)), says(p.stop.StopsAfter.Quantity), p.empty.about(index(f, p.empty)), says(p.empty.EmptyAfter.Quantity))
+				"%s stops by itself after %s, but %s has its battery empty after %s already", p.stop.about(), says(p.stop.StopsAfter.Quantity), p.empty.about(), says(p.empty.EmptyAfter.Quantity))
 		}
 	}
-	if !c.sameButAir(a, b) {
+	if !f.sameButAir(a, b) {
 		return
 	}
 	_, ca := f.conditionsOf(a)
@@ -302,7 +304,7 @@ func (c *crossCheck) two(i, k int) {
 		}
 		if conflict {
 			c.add(tb.Pos, "something differed: the start temperature, what it lay on, the mode, the charge; say so, or widen the times",
-				"%s and %s were alike, but one %s %s and the other %s %s", a.about(i), b.about(k), words(na[0]), says(ta.Quantity), words(nb[0]), says(tb.Quantity))
+				"%s and %s were alike, but one %s %s and the other %s %s", a.about(), b.about(), words(na[0]), says(ta.Quantity), words(nb[0]), says(tb.Quantity))
 		}
 		return
 	}
@@ -315,15 +317,6 @@ func (c *crossCheck) two(i, k int) {
 		c.add(wind.StopsAfter.Pos, "it may stop by a time account, a low voltage or a cracked joint: find out before cutting metal",
 			"it stops after %s in still air and after %s in air of %s: a stop from heat would come later in wind", says(still.StopsAfter.Quantity), says(wind.StopsAfter.Quantity), says(cb.Air.Speed.Quantity))
 	}
-}
-
-func index(f *File, r *StockRun) int {
-	for i := range f.StockRuns {
-		if &f.StockRuns[i] == r {
-			return i
-		}
-	}
-	return -1
 }
 
 // standing checks figures that do not depend on a run.

@@ -44,6 +44,7 @@ func Parse(path string, data []byte) (*File, error) {
 		d := &decoder{f: f}
 		d.mapping(root, reflect.ValueOf(f).Elem(), scope{})
 		problems = append(problems, d.problems...)
+		f.gatherRuns()
 		problems = append(problems, f.check(d.broken)...)
 	}
 	var errs, warnings Problems
@@ -808,10 +809,8 @@ func aboutPath(path string) string {
 			s += " (" + strings.Join(words[3:], " ") + ")"
 		}
 		return s
-	case n >= 3 && words[0] == "stock runs":
-		if i, err := strconv.Atoi(words[1]); err == nil {
-			return fmt.Sprintf("%s of stock run %d", aboutCondition(words[2:]), i+1)
-		}
+	case n >= 3 && (words[0] == "stock runs" || words[0] == "retrofit runs"):
+		return aboutCondition(words[2:]) + " of " + nthRun(words[0]+"."+words[1])
 	case n >= 3 && words[0] == "conditions":
 		return aboutCondition(words[1:])
 	}

@@ -32,7 +32,7 @@ func (f *File) Assumptions() []Assumption { return append([]Assumption(nil), f.a
 // AssumeLogError sets the error of a stock run's log, the half width of its 90 % interval in K, where the file states none: what
 // is known of its probes goes before the general default.
 func (f *File) AssumeLogError(run int, halfWidthK float64, source string) {
-	r := &f.StockRuns[run]
+	r := &f.Runs[run]
 	r.Error = Q{Quantity: unit.Quantity{Dim: unit.TemperatureDiff, Kind: unit.Exact, Mid: halfWidthK, Lo: halfWidthK, Hi: halfWidthK}, Pos: r.Pos}
 	for i := range f.assumed {
 		if a := &f.assumed[i]; a.About == aboutLogError(r) {
@@ -41,7 +41,7 @@ func (f *File) AssumeLogError(run int, halfWidthK float64, source string) {
 	}
 }
 
-func aboutLogError(r *StockRun) string { return "error of the log " + r.Log }
+func aboutLogError(r *Run) string { return "error of the log " + r.Log }
 
 // assumeDefaults records the defaults that a run of this file uses.
 func (f *File) assumeDefaults() {
@@ -59,8 +59,8 @@ func (f *File) assumeDefaults() {
 			}
 		}
 	}
-	for i := range f.StockRuns {
-		if r := &f.StockRuns[i]; r.Log != "" && !r.Error.Given() {
+	for i := range f.Runs {
+		if r := &f.Runs[i]; r.Log != "" && !r.Error.Given() {
 			add(aboutLogError(r), "± "+unit.Format(DefaultLogErrorK, unit.TemperatureDiff), "thermocouple and cheap logger: common practice, no source", "")
 		}
 	}
@@ -109,7 +109,7 @@ func observed(path string) bool {
 	if strings.HasPrefix(path, "expect.") {
 		return true
 	}
-	if !strings.HasPrefix(path, "stock runs.") {
+	if !strings.HasPrefix(path, "stock runs.") && !strings.HasPrefix(path, "retrofit runs.") {
 		return false
 	}
 	key := strings.SplitN(path, ".", 4)[2]

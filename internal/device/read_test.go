@@ -90,14 +90,14 @@ func TestValuesOfEveryKindOfKey(t *testing.T) {
 	near("plain heat in any mode", f.Part("cell").Heat.In("low").Mid, 0.1)
 	near("air", f.Conditions.Air.Speed.Lo, 2)
 	near("period", f.Boundaries[2].Period.Mid, 86400)
-	if !f.StockRuns[0].Air.Still || f.StockRuns[1].Air.Given {
+	if !f.Runs[0].Air.Still || f.Runs[1].Air.Given {
 		t.Error("air of the stock runs")
 	}
 	if got := f.Sensors[0].Acts; !reflect.DeepEqual(got, []string{"rod"}) {
 		t.Errorf("acts on %v", got)
 	}
-	if f.StockRuns[0].Channels[0] != (Channel{Name: "T1", At: "shell.front highest", Pos: Pos{54, 20}}) {
-		t.Errorf("channel %+v", f.StockRuns[0].Channels[0])
+	if f.Runs[0].Channels[0] != (Channel{Name: "T1", At: "shell.front highest", Pos: Pos{54, 20}}) {
+		t.Errorf("channel %+v", f.Runs[0].Channels[0])
 	}
 	var names []string
 	for _, p := range f.Parts {
@@ -340,7 +340,7 @@ func TestWarnings(t *testing.T) {
 
 func TestEmptyListsAreAsIfLeftOut(t *testing.T) {
 	f := lamp(t, "joints:\nstock runs:\n  # - {ambient: 24 °C}\nconditions:\nretrofits:\n")
-	if len(f.Joints)+len(f.StockRuns)+len(f.Retrofits) != 0 {
+	if len(f.Joints)+len(f.Runs)+len(f.Retrofits) != 0 {
 		t.Error("something was read from nothing")
 	}
 }
@@ -437,9 +437,9 @@ func TestStarter(t *testing.T) {
 }
 
 func runConditions(f *File) []Conditions {
-	out := make([]Conditions, len(f.StockRuns))
+	out := make([]Conditions, len(f.Runs))
 	for i := range out {
-		out[i] = f.StockRuns[i].Conditions
+		out[i] = f.Runs[i].Conditions
 	}
 	return out
 }

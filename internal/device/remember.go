@@ -2,12 +2,13 @@ package device
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 )
 
-// RememberLogReading gives back a device file's text with the log reading of one stock run (counted from 0) set. All else stays
+// RememberLogReading gives back a device file's text with the log reading of one of its runs (an index of Runs) set. All else stays
 // as it is, byte for byte: comments, layout and line ends. The error is Problems, also where the entry is written in a way that
 // is better changed by hand.
 func RememberLogReading(path string, data []byte, run int, reading string) ([]byte, error) {
@@ -15,11 +16,14 @@ func RememberLogReading(path string, data []byte, run int, reading string) ([]by
 	if err != nil {
 		return nil, err
 	}
-	if run < 0 || run >= len(f.StockRuns) || f.StockRuns[run].Log == "" {
-		return nil, Problems{f.Problem(Pos{}, fmt.Sprintf("stock run %d has no log", run+1), "", "add log: and the file's name")}
+	if run < 0 || run >= len(f.Runs) {
+		return nil, Problems{f.Problem(Pos{}, fmt.Sprintf("there is no run %d", run+1), "", "")}
+	}
+	if r := &f.Runs[run]; r.Log == "" {
+		return nil, Problems{f.Problem(r.Pos, r.Nth()+" has no log", "", "add log: and the file's name")}
 	}
 	quoted := "log reading: '" + strings.ReplaceAll(reading, "'", "''") + "'"
-	entry := stockRunNode(f, data, run)
+	entry := runNode(f, data, f.Runs[run].Path)
 	log, old := entryOf(entry, "log"), entryOf(entry, "log reading")
 	byHand := func(e *ast.MappingValueNode) ([]byte, error) {
 		pos := Pos{}
@@ -70,16 +74,18 @@ func RememberLogReading(path string, data []byte, run int, reading string) ([]by
 		lines[pos.Line-1] = text + newline + strings.Repeat(" ", key.Column-1) + quoted + tail
 	}
 	out := []byte(strings.Join(lines, ""))
-	if g, err := Parse(path, out); err != nil || len(g.StockRuns) != len(f.StockRuns) || g.StockRuns[run].LogReading != reading {
+	if g, err := Parse(path, out); err != nil || len(g.Runs) != len(f.Runs) || g.Runs[run].LogReading != reading {
 		return byHand(at)
 	}
 	return out, nil
 }
 
-// stockRunNode is the mapping of one stock run.
-func stockRunNode(f *File, data []byte, run int) ast.Node {
+// runNode is the mapping of one run, by its path.
+func runNode(f *File, data []byte, path string) ast.Node {
 	root, _ := tree(&File{Path: f.Path}, data)
-	list := entryOf(root, "stock runs")
+	key, nth, _ := strings.Cut(path, ".")
+	run, _ := strconv.Atoi(nth)
+	list := entryOf(root, key)
 	if list == nil {
 		return nil
 	}

@@ -46,14 +46,14 @@ func TestRememberLogReading(t *testing.T) {
 		run  int
 		want string
 	}{
-		{"  - {still running after: 9 min}\n", 0, "stock run 1 has no log"}, {"  - {still running after: 9 min}\n", 7, "stock run 8 has no log"},
+		{"  - {still running after: 9 min}\n", 0, "stock run 1 has no log"}, {"  - {still running after: 9 min}\n", 7, "there is no run 8"},
 		{"  - log: runs/run.csv\n    log reading: >-\n      decimal\n      comma\n    channels: {T1: a}\n", 0, "write it by hand"},
 		{"  - log:\n      runs/run.csv\n    channels: {T1: a}\n", 0, ""},
 		{"  - log: runs/none.csv\n    channels: {T1: a}\n", 0, "is not there"},
 	} {
 		got, err := RememberLogReading("testdata/lamp.yaml", []byte(lampBase+"stock runs:\n"+tc.runs), tc.run, how)
 		if tc.want == "" {
-			if f, perr := Parse("testdata/lamp.yaml", got); err != nil || perr != nil || f.StockRuns[0].LogReading != how {
+			if f, perr := Parse("testdata/lamp.yaml", got); err != nil || perr != nil || f.Runs[0].LogReading != how {
 				t.Errorf("%q: %v %v %q", tc.runs, err, perr, got)
 			}
 		} else if err == nil || !strings.Contains(err.Error(), tc.want) {
@@ -73,7 +73,7 @@ func TestRememberedLogReadingComesBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		f, err := Parse("testdata/lamp.yaml", out)
-		if err != nil || f.StockRuns[0].LogReading != how {
+		if err != nil || f.Runs[0].LogReading != how {
 			t.Fatalf("%v: %q", err, out)
 		}
 		again, err := RememberLogReading("testdata/lamp.yaml", out, 0, how)
@@ -98,7 +98,7 @@ func FuzzRememberLogReading(f *testing.F) {
 			return
 		}
 		g, err := Parse("testdata/lamp.yaml", out)
-		if err != nil || g.StockRuns[0].LogReading != reading {
+		if err != nil || g.Runs[0].LogReading != reading {
 			t.Fatalf("%v: %q became %q", err, text, out)
 		}
 		a, b := rawLines([]byte(text)), rawLines(out)

@@ -98,7 +98,8 @@ type File struct {
 	Battery    *Battery      `key:"battery" doc:"what feeds it; leave out when it is fed from outside" eg:"{part: cell, energy: 10 Wh ± 5 %}"`
 	Limits     Limits        `key:"limits" doc:"temperatures not to pass" eg:"{skin: 48 °C}"`
 	Conditions Conditions    `key:"conditions" doc:"where the answer is wanted: ambient, air, sun, altitude, how it is held" eg:"{ambient: 25 °C, air: still}"`
-	StockRuns  []StockRun    `key:"stock runs" doc:"what was observed before anything was changed" noun:"stock run" eg:"- {ambient: 24 °C, air: still, stops after: 20 to 30 min}"`
+	Runs       []Run         `key:"stock runs" doc:"what was observed before anything was changed" noun:"stock run" eg:"- {ambient: 24 °C, air: still, stops after: 20 to 30 min}"`
+	Tests      []Run         `key:"retrofit runs" doc:"what was observed with a retrofit on, such as a test at the bench" noun:"retrofit run" eg:"- {retrofit: thicker plate, ambient: 24 °C, still running after: 60 min}"` // as read; Runs has them too
 	Retrofits  []Retrofit    `key:"retrofits" named:"true" doc:"changes to try, each a list" noun:"retrofit" eg:"thicker plate: {changes: [{remove: pad}]}"`
 
 	Grid       GridHints  `key:"grid" doc:"how finely the device is cut into cells; usually left out" eg:"{largest cell: 2 mm}"`
@@ -161,6 +162,7 @@ type Part struct {
 	// Milled is how much a retrofit took off each side, m: left, right, bottom, top, back, front. The cuts are in Cuts
 	// already; a part that sits on a milled side must be placed that much deeper.
 	Milled [6]float64 `key:"-"`
+	Fitted string     `key:"-"` // the path of the retrofit that brought this part; "" for one of the device as it was
 }
 
 // Round is a cylinder or tube along an axis.
@@ -214,6 +216,7 @@ type Joint struct {
 	Pressure    Q        `key:"pressure" dim:"pressure" doc:"contact pressure of a dry joint" limit:">0" prior:"pressure"`
 	Kind        string   `key:"kind" doc:"a kind of dry joint: dry metal, screwed metal, metal on plastic, plastic press fit, soldered, moulded-on skin, soft pressed, resting" eg:"screwed metal"`
 	Note        string   `key:"note" doc:"a remark of yours"`
+	Fitted      string   `key:"-"` // the path of the retrofit that made this joint; "" for one of the device as it was
 }
 
 // Sensor is a place where the device measures itself and acts.
@@ -325,9 +328,11 @@ type RestsOn struct {
 	Share Q      `key:"share" dim:"ratio" doc:"share of the face that is touched (default: all of it; by a hand or a tripod, its usual share)" limit:"0+..1" prior:"share" eg:"40 %"`
 }
 
-// StockRun is one observation of the device as it was.
-type StockRun struct {
+// Run is one observation of the device: as it was, or with a retrofit on.
+type Run struct {
 	Pos          Pos
+	Path         string `key:"-"` // "stock runs.0"
+	Retrofit     string `key:"retrofit" doc:"the retrofit that was on it; under retrofit runs only" eg:"thicker plate"`
 	Name         string `key:"name" doc:"what you call this run" eg:"on the desk"`
 	Conditions   `key:",inline"`
 	Mode         string    `key:"mode" doc:"the mode it ran in (default: the device's)"`

@@ -88,7 +88,7 @@ type applier struct {
 
 func (f *File) apply(r *Retrofit) (*File, []string, Problems) {
 	a := &applier{src: f, f: clone(f), r: r, gone: map[string]Pos{}}
-	a.f.Retrofits, a.f.StockRuns = nil, nil
+	a.f.Retrofits, a.f.Runs = nil, nil
 	for i := range r.Changes {
 		a.change(i, &r.Changes[i])
 	}
@@ -156,6 +156,7 @@ func (a *applier) change(i int, c *Change) {
 			continue
 		}
 		a.sits(&p, about)
+		p.Fitted = "retrofits." + a.r.Name
 		a.f.Parts = append(a.f.Parts, p)
 	}
 	for k := range c.Replace {
@@ -166,10 +167,13 @@ func (a *applier) change(i int, c *Change) {
 			continue
 		}
 		a.sits(&p, about)
+		p.Fitted = "retrofits." + a.r.Name
 		*old = p
 	}
 	for k := range c.Rejoin {
-		a.rejoin(deepCopy(reflect.ValueOf(c.Rejoin[k])).Interface().(Joint), about)
+		j := deepCopy(reflect.ValueOf(c.Rejoin[k])).Interface().(Joint)
+		j.Fitted = "retrofits." + a.r.Name
+		a.rejoin(j, about)
 	}
 }
 

@@ -48,7 +48,7 @@ retrofits:
 	if partList(v) != "a b" || names(v) != "b-a" || len(notes) != 1 || notes[0] != `joint "c-b" goes with "c", which is taken off` {
 		t.Errorf("removed: %s, %s, %q", partList(v), names(v), notes)
 	}
-	if len(v.StockRuns) != 0 || len(v.Retrofits) != 0 {
+	if len(v.Runs) != 0 || len(v.Retrofits) != 0 {
 		t.Error("a variant carries what was seen on the stock device")
 	}
 	v, _ = mustVariant(t, f, "added")
@@ -81,7 +81,7 @@ retrofits:
 		t.Error("the stock variant is not the device itself")
 	}
 	v.Parts[0].Box[0].Mid = 7
-	v.StockRuns[0].Name = "x"
+	v.Runs[0].Name = "x"
 	if !reflect.DeepEqual(f, before) {
 		t.Error("making variants changed the file they are made from")
 	}

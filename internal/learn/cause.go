@@ -11,7 +11,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"finwright/internal/device"
-	"finwright/internal/model"
 	"finwright/internal/unit"
 	"finwright/internal/work"
 )
@@ -81,7 +80,7 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 	ends := func(i, k int) func() {
 		return func() {
 			var err error
-			costs[i][k], times[i][k], err = s.runs[i].ending(ctx, s.shape, draws[k])
+			costs[i][k], times[i][k], err = s.runs[i].ending(ctx, draws[k])
 			s.tell(1)
 			if err != nil {
 				mu.Lock()
@@ -114,7 +113,7 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 	}
 	jobs = nil
 	for i := range s.runs {
-		if r := s.runs[i].spec; i == first || mode(s.f, r) != mode(s.f, s.runs[first].spec) || !r.StopsAfter.Given() && !r.RunningAfter.Given() {
+		if r := s.runs[i].spec; i == first || mode(s.runs[i].file, r) != mode(s.runs[first].file, s.runs[first].spec) || !r.StopsAfter.Given() && !r.RunningAfter.Given() {
 			continue
 		}
 		costs[i], times[i] = make([]float64, causeDraws), make([]float64, causeDraws)
@@ -168,8 +167,8 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 }
 
 // ending is ½ r² of a run's stop or of its still running, with the part of flat curves, and when the model would stop, s.
-func (o *observed) ending(ctx context.Context, shape *model.Shape, v device.Values) (cost, stopS float64, err error) {
-	m, h, err := o.model(shape, v)
+func (o *observed) ending(ctx context.Context, v device.Values) (cost, stopS float64, err error) {
+	m, h, err := o.model(v)
 	if err != nil {
 		return 0, 0, err
 	}
@@ -258,7 +257,7 @@ func (s *study) causeWarnings(c *Cause, best device.Values) []string {
 		if !q.Given() {
 			continue
 		}
-		m, err := s.shape.At(best, &o.spec.Conditions, o.spec.Mode)
+		m, err := o.shape.At(best, &o.spec.Conditions, o.spec.Mode)
 		if err != nil || m.Battery == nil || !m.Battery.Discharges {
 			continue
 		}

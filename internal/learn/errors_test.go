@@ -123,14 +123,18 @@ func TestInfraredOnBareMetal(t *testing.T) {
 	within(t, "by surroundings", perAround, (up-down)/(2*h), 1e-3*math.Abs(perAround))
 
 	f := parse(t, block("1.8 to 2.2 W", "stock runs:\n  - {spots: [{at: block, after: 90 min, reads: 25 °C, by: infrared, emissivity: 0.08 to 0.12}, {at: block, after: 80 min, reads: 60 °C, by: touch}]}\n"))
-	s := handSpot(f, &f.StockRuns[0], &f.StockRuns[0].Spots[0])
+	s := handSpot(f, &f.Runs[0], &f.Runs[0].Spots[0])
 	if s.readK < 320 || s.noiseK < 5 {
 		t.Errorf("on bare metal %.1f K ± %.1f", s.readK, s.noiseK)
 	}
-	if w := doubtedReadings(f); len(w) != 1 || !strings.Contains(w[0], "tape") {
+	st, err := newStudy(f, Options{Fineness: coarse})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if w := st.doubtedReadings(); len(w) != 1 || !strings.Contains(w[0], "tape") {
 		t.Errorf("%q", w)
 	}
-	if touch := handSpot(f, &f.StockRuns[0], &f.StockRuns[0].Spots[1]); touch.noiseK < 3 || touch.readK != 333.15 {
+	if touch := handSpot(f, &f.Runs[0], &f.Runs[0].Spots[1]); touch.noiseK < 3 || touch.readK != 333.15 {
 		t.Errorf("%+v", touch)
 	}
 }

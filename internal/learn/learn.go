@@ -1,5 +1,5 @@
-// Package learn narrows what cannot be measured (powers, joints, trip points) from how the stock device behaved. Each stock
-// run becomes residuals between what was seen and what the model gives; package infer finds the most likely values under
+// Package learn narrows what cannot be measured (powers, joints, trip points) from how the device behaved, as it was or with a
+// retrofit on. Each run becomes residuals between what was seen and what the model gives; package infer finds the most likely values under
 // the priors, and their covariance. This package also says in words what the runs cannot tell apart, and when they speak
 // against heat being the cause at all.
 //
@@ -38,15 +38,14 @@ type Options struct {
 	ReadLog LogReader
 }
 
-// ErrNothing is returned when the file has no stock runs to learn from.
+// ErrNothing is returned when the file has no runs to learn from.
 var ErrNothing = errors.New("the file has no stock runs: nothing to learn from")
 
-// study is the learning problem: unknowns, observations and the shape they are simulated on.
+// study is the learning problem: unknowns, observations and the devices they are simulated on.
 type study struct {
-	f        *device.File
 	opt      Options
-	shape    *model.Shape
-	reshape  bool // sizes are in doubt: cut anew for each draw, without reduced models
+	devices  map[string]*device.File // by the retrofit that is on
+	reshape  bool                    // sizes are in doubt: cut anew for each draw, without reduced models
 	unknowns []model.Unknown
 	runs     []observed
 	size     int          // residuals of all runs together
@@ -80,7 +79,7 @@ const rounds = 2
 // about what was found, and 3-D runs of some draws of it say whether the reduced models held there. After Ctrl-C it returns what it has with the context's error: nothing
 // (nil) while the reduced models are still being trained.
 func Learn(ctx context.Context, f *device.File, opt Options) (*Result, error) {
-	if len(f.StockRuns) == 0 {
+	if len(f.Runs) == 0 {
 		return nil, ErrNothing
 	}
 	if opt.Fineness == (model.Fineness{}) {
@@ -162,13 +161,25 @@ func (s *study) problem() infer.Problem {
 
 // newStudy reads the observations and lists the unknowns.
 func newStudy(f *device.File, opt Options) (*study, error) {
-	s := &study{f: f, opt: opt}
+	s := &study{opt: opt, devices: map[string]*device.File{}}
 	var err error
-	if s.shape, err = model.NewShape(f, nil, opt.Fineness); err != nil {
+	for i := range f.Runs {
+		name := f.Runs[i].Retrofit
+		if s.devices[name] == nil {
+			if s.devices[name], _, err = f.Variant(name); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if s.runs, err = observations(f, s.devices, opt.ReadLog); err != nil {
 		return nil, err
 	}
-	if s.runs, err = observations(f, opt.ReadLog); err != nil {
+	shapes, err := s.shapes(nil, opt.Fineness)
+	if err != nil {
 		return nil, err
+	}
+	for i := range s.runs {
+		s.runs[i].shape = shapes[s.runs[i].spec.Retrofit]
 	}
 	if err := s.gather(); err != nil {
 		return nil, err
@@ -183,6 +194,18 @@ func newStudy(f *device.File, opt Options) (*study, error) {
 	}
 	s.offset = make([]float64, s.size)
 	return s, nil
+}
+
+// shapes cuts every device into cells.
+func (s *study) shapes(v device.Values, fine model.Fineness) (map[string]*model.Shape, error) {
+	out := map[string]*model.Shape{}
+	for name, f := range s.devices {
+		var err error
+		if out[name], err = model.NewShape(f, v, fine); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // silent is the effect of a whole prior standard deviation on all residuals together, in their standard deviations, below
@@ -283,7 +306,7 @@ func (s *study) train(ctx context.Context) error {
 		o.seen = make([][]snapshot, len(points))
 		for k, z := range points {
 			jobs = append(jobs, func() {
-				err := o.watch(ctx, s.shape, s.values(z), &o.seen[k])
+				err := o.watch(ctx, s.values(z), &o.seen[k])
 				s.tell(weight3D)
 				mu.Lock()
 				if err != nil && firstErr == nil {
@@ -301,7 +324,7 @@ func (s *study) train(ctx context.Context) error {
 		return err
 	}
 	for i := range s.runs {
-		if err := s.runs[i].reduce(s.shape, s.draws(), s.ranges()); err != nil {
+		if err := s.runs[i].reduce(s.draws(), s.ranges()); err != nil {
 			return err
 		}
 	}
@@ -312,7 +335,7 @@ func (s *study) train(ctx context.Context) error {
 // those still miss becomes an offset to the residuals. The 3-D run is on fine cells, so that the cells' own error goes too.
 func (s *study) anchor(ctx context.Context, z []float64) error {
 	v := s.values(z)
-	fine, err := model.NewShape(s.f, v, s.opt.Anchor)
+	fine, err := s.shapes(v, s.opt.Anchor)
 	if err != nil {
 		return err
 	}
@@ -325,13 +348,11 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 		at += len(dst)
 		jobs = append(jobs, func() {
 			var seen []snapshot
-			if errs[i] = o.watch(ctx, s.shape, v, &seen); errs[i] != nil {
+			if errs[i] = o.watch(ctx, v, &seen); errs[i] != nil {
 				return
 			}
 			o.seen = append(o.seen, seen)
-			direct := *o
-			direct.reduced = nil
-			errs[i] = direct.compare(ctx, fine, v, dst, nil, nil)
+			errs[i] = o.in3D(fine[o.spec.Retrofit]).compare(ctx, v, dst, nil, nil)
 			s.tell(weight3D)
 		})
 	}
@@ -340,7 +361,7 @@ func (s *study) anchor(ctx context.Context, z []float64) error {
 		if errs[i] != nil {
 			return errs[i]
 		}
-		if err := s.runs[i].reduce(s.shape, s.draws(), s.ranges()); err != nil {
+		if err := s.runs[i].reduce(s.draws(), s.ranges()); err != nil {
 			return err
 		}
 	}
@@ -408,7 +429,7 @@ func (s *study) draws() []device.Values {
 func (s *study) gather() error {
 	seen := map[string]bool{}
 	for i := range s.runs {
-		m, err := s.shape.At(nil, &s.runs[i].spec.Conditions, s.runs[i].spec.Mode)
+		m, err := s.runs[i].shape.At(nil, &s.runs[i].spec.Conditions, s.runs[i].spec.Mode)
 		if err != nil {
 			return err
 		}
@@ -441,20 +462,32 @@ func (s *study) values(z []float64) device.Values {
 	return v
 }
 
+// cutAt are the runs on cells for the sizes in v: those that there are, unless sizes are in doubt.
+func (s *study) cutAt(v device.Values) ([]observed, error) {
+	if !s.reshape {
+		return s.runs, nil
+	}
+	shapes, err := s.shapes(v, s.opt.Fineness)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]observed, len(s.runs))
+	for i := range s.runs {
+		out[i] = *s.runs[i].in3D(shapes[s.runs[i].spec.Retrofit])
+	}
+	return out, nil
+}
+
 // residuals simulates every stock run under values v; what 3-D says beyond the reduced models is added.
 func (s *study) residuals(ctx context.Context, v device.Values, dst []float64) error {
-	shape := s.shape
-	if s.reshape {
-		var err error
-		if shape, err = model.NewShape(s.f, v, s.opt.Fineness); err != nil {
-			return err
-		}
+	runs, err := s.cutAt(v)
+	if err != nil {
+		return err
 	}
 	at := 0
-	for i := range s.runs {
-		o := &s.runs[i]
-		n := o.residuals()
-		if err := o.compare(ctx, shape, v, dst[at:at+n], s.offset[at:at+n], nil); err != nil {
+	for i := range runs {
+		n := runs[i].residuals()
+		if err := runs[i].compare(ctx, v, dst[at:at+n], s.offset[at:at+n], nil); err != nil {
 			return err
 		}
 		s.tell(1)
@@ -534,26 +567,23 @@ func (s *study) result(ctx context.Context, fit *infer.Result, post *sampled) (*
 	}
 
 	// once more at the best values, for the table of fits
-	shape := s.shape
-	if s.reshape {
-		var err error
-		if shape, err = model.NewShape(s.f, out.Best, s.opt.Fineness); err != nil {
-			return nil, err
-		}
+	runs, err := s.cutAt(out.Best)
+	if err != nil {
+		return nil, err
 	}
-	for i, at := 0, 0; i < len(s.runs); i++ {
-		o := &s.runs[i]
+	for i, at := 0, 0; i < len(runs); i++ {
+		o := &runs[i]
 		n := o.residuals()
-		if err := o.compare(ctx, shape, out.Best, make([]float64, n), s.offset[at:at+n], &out.Fits); err != nil {
+		if err := o.compare(ctx, out.Best, make([]float64, n), s.offset[at:at+n], &out.Fits); err != nil {
 			return out, err
 		}
 		at += n
 	}
 	out.Runs = int(s.runsMade.Load())
 	out.Warnings = append(out.Warnings, s.surprises(fit, out.Fits)...)
-	out.Warnings = append(out.Warnings, doubtedReadings(s.f)...)
+	out.Warnings = append(out.Warnings, s.doubtedReadings()...)
 	out.Warnings = append(out.Warnings, s.outside(out.Best)...)
-	said := notHeat(s.f)
+	said := s.notHeat()
 	if len(said) == 0 {
 		said = s.causeWarnings(s.evidence, out.Best)
 	}
@@ -577,16 +607,16 @@ const z90 = 1.6448536269514722
 
 // notHeat looks for a pair of runs that differ in air speed only and stop after the same time: then heat is hardly what stops
 // the device, because moving air multiplies the film coefficient several times.
-func notHeat(f *device.File) []string {
+func (s *study) notHeat() []string {
 	var out []string
-	for i := range f.StockRuns {
-		a := &f.StockRuns[i]
+	for i := range s.runs {
+		a, f := s.runs[i].spec, s.runs[i].file
 		if !a.StopsAfter.Given() || speed(f, a) > 0.3 {
 			continue
 		}
-		for k := range f.StockRuns {
-			b := &f.StockRuns[k]
-			if !b.StopsAfter.Given() || speed(f, b) < 1.5 || mode(f, a) != mode(f, b) || !sameTime(a.StopsAfter, b.StopsAfter) {
+		for k := range s.runs {
+			b := s.runs[k].spec
+			if a.Retrofit != b.Retrofit || !b.StopsAfter.Given() || speed(f, b) < 1.5 || mode(f, a) != mode(f, b) || !sameTime(a.StopsAfter, b.StopsAfter) {
 				continue
 			}
 			if math.Abs(ambient(f, a)-ambient(f, b)) < 4 && math.Abs(sun(f, a)-sun(f, b)) < 100 {
@@ -606,21 +636,21 @@ func sameTime(a, b device.Q) bool {
 	return in(a, b) || in(b, a)
 }
 
-func mode(f *device.File, r *device.StockRun) string {
+func mode(f *device.File, r *device.Run) string {
 	if r.Mode == "" {
 		return f.Mode
 	}
 	return r.Mode
 }
 
-func sun(f *device.File, r *device.StockRun) float64 {
+func sun(f *device.File, r *device.Run) float64 {
 	if r.Sun.Given() {
 		return r.Sun.Mid
 	}
 	return f.Conditions.Sun.Mid
 }
 
-func speed(f *device.File, r *device.StockRun) float64 {
+func speed(f *device.File, r *device.Run) float64 {
 	air := r.Air
 	if !air.Given {
 		air = f.Conditions.Air
@@ -631,7 +661,7 @@ func speed(f *device.File, r *device.StockRun) float64 {
 	return air.Speed.Mid
 }
 
-func ambient(f *device.File, r *device.StockRun) float64 {
+func ambient(f *device.File, r *device.Run) float64 {
 	if r.Ambient.Given() {
 		return r.Ambient.Mid
 	}

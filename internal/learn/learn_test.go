@@ -114,6 +114,39 @@ func TestPosteriorOfOnePower(t *testing.T) {
 	}
 }
 
+// A run with a retrofit on tells of the same power through another resistance: the block milled to half its height has 16 cm² left. Both
+// readings together narrow as two measurements do (conjugate normal prior; Gelman et al., Bayesian Data Analysis, 3rd ed., sect. 2.5).
+func TestRetrofitRunTeachesToo(t *testing.T) {
+	const milledKW = 1 / (20 * 16e-4)
+	const retrofit = "retrofits:\n  flat: {changes: [{face: {part: block, side: front, depth: 10 mm}}]}\n"
+	const tested = "retrofit runs:\n  - {retrofit: flat, spots: [{at: block, after: 90 min, reads: 85 °C ± 1 K}]}\n"
+	const stock = "stock runs:\n  - {spots: [{at: block, after: 90 min, reads: 61 °C ± 1 K}]}\n"
+	s0, p0 := 0.2/z90, 2.0
+	v := 1/(z90*z90) + modelSigmaK*modelSigmaK
+	for _, tc := range []struct {
+		runs string
+		seen map[float64]float64 // reading, °C, by resistance
+	}{{tested, map[float64]float64{milledKW: 85}}, {stock + tested, map[float64]float64{resKW: 61, milledKW: 85}}} {
+		res := learn(t, block("1.8 to 2.2 W", tc.runs+retrofit))
+		weight, sum := 1/(s0*s0), p0/(s0*s0)
+		for r, c := range tc.seen {
+			weight += r * r / v
+			sum += r * (c - 20) / v
+		}
+		u := unknown(t, res, "parts.block.heat")
+		within(t, "mean", u.Mid, sum/weight, 0.003)
+		within(t, "narrowed", u.Narrowed, 1-math.Sqrt(1/weight)/s0, 0.01+4/s0*math.Sqrt(1/weight)/math.Sqrt(2*res.Sample.LeastESS))
+		if len(res.Fits) != len(tc.seen) || res.Fits[len(res.Fits)-1].Run != "retrofit run 1" {
+			t.Errorf("fits %+v", res.Fits)
+		}
+		for _, f := range res.Fits {
+			if math.Abs(f.Score) > 3 {
+				t.Errorf("%+v", f)
+			}
+		}
+	}
+}
+
 // lamp is a chip on a plate in a box of plastic, with a battery. Invented.
 const lamp = `device: lamp
 materials:
@@ -289,10 +322,9 @@ func TestAnchoredResidualsAreThoseOf3D(t *testing.T) {
 	}
 	compareDirect := func(shape *model.Shape) {
 		for i, at := 0, 0; i < len(s.runs); i++ {
-			o := s.runs[i]
-			o.reduced = nil
+			o := s.runs[i].in3D(shape)
 			n := o.residuals()
-			if err := o.compare(ctx, shape, s.values(z), direct[at:at+n], nil, nil); err != nil {
+			if err := o.compare(ctx, s.values(z), direct[at:at+n], nil, nil); err != nil {
 				t.Fatal(err)
 			}
 			at += n
@@ -334,9 +366,9 @@ func TestAnchoredResidualsAreThoseOf3D(t *testing.T) {
 	}
 	at := 0
 	for i := range s2.runs {
-		o := &s2.runs[i]
+		o := s2.runs[i].in3D(fine)
 		d := make([]float64, o.residuals())
-		if err := o.compare(ctx, fine, r.Best, d, nil, nil); err != nil {
+		if err := o.compare(ctx, r.Best, d, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		for k, one := range o.oneSided() {
@@ -345,7 +377,7 @@ func TestAnchoredResidualsAreThoseOf3D(t *testing.T) {
 			}
 			if k >= len(d)-1-len(o.spots) && len(o.spots) > 0 {
 				// temperatures are told one by one, their residuals share errors
-				within(t, r.Fits[at].Run+": "+r.Fits[at].What, r.Fits[at].Score, differences(t, o, fine, r.Best)[k-(len(d)-1-len(o.spots))], 0.1)
+				within(t, r.Fits[at].Run+": "+r.Fits[at].What, r.Fits[at].Score, differences(t, o, r.Best)[k-(len(d)-1-len(o.spots))], 0.1)
 				at++
 				continue
 			}
@@ -359,9 +391,9 @@ func TestAnchoredResidualsAreThoseOf3D(t *testing.T) {
 }
 
 // differences are those of a run's readings in 3-D, each in its own standard deviation.
-func differences(t testing.TB, o *observed, shape *model.Shape, v device.Values) []float64 {
+func differences(t testing.TB, o *observed, v device.Values) []float64 {
 	t.Helper()
-	m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+	m, err := o.shape.At(v, &o.spec.Conditions, o.spec.Mode)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -431,7 +463,11 @@ stock runs:
 		"in the sun":             {"{stops after: 20 min}", "{air: 3 m/s, sun: 800 W/m2, stops after: 20 min}", false},
 		"moving is listed first": {"{air: 3 m/s, stops after: 20 min}", "{stops after: 20 min}", true},
 	} {
-		got := notHeat(parse(t, device+"  - "+c.still+"\n  - "+c.moving+"\n"))
+		s, err := newStudy(parse(t, device+"  - "+c.still+"\n  - "+c.moving+"\n"), Options{Fineness: coarse})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := s.notHeat()
 		if (len(got) > 0) != c.warn {
 			t.Errorf("%s: %q", name, got)
 		}

@@ -21,18 +21,19 @@ type LogReader func(path string, columns []string) (map[string]Trace, error)
 // Trace is one logged temperature.
 type Trace struct{ TimeS, ValueK []float64 }
 
-// observed is one stock run with what was seen in it.
+// observed is one run with what was seen in it.
 type observed struct {
-	spec    *device.StockRun
+	spec    *device.Run
 	name    string
-	file    *device.File
+	file    *device.File // the device as it was in this run
+	shape   *model.Shape
 	spots   []spot
 	errors  *errorModel  // of the spots; nil without any
 	seen    [][]snapshot // of the 3-D runs that train the reduced model
 	reduced *reduced     // nil: every run is made in 3-D
 }
 
-// reduced is one stock run's reduced model, with what a simulation needs for as long as it takes.
+// reduced is one run's reduced model, with what a simulation needs for as long as it takes.
 type reduced struct {
 	model *reduce.Model
 	idle  sync.Pool // of *hand
@@ -48,8 +49,8 @@ type hand struct {
 type snapshot []float64
 
 // watch makes a 3-D run of the whole time observed and keeps snapshots of it, evenly over the logarithm of time.
-func (o *observed) watch(ctx context.Context, shape *model.Shape, v device.Values, seen *[]snapshot) error {
-	m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+func (o *observed) watch(ctx context.Context, v device.Values, seen *[]snapshot) error {
+	m, err := o.shape.At(v, &o.spec.Conditions, o.spec.Mode)
 	if err != nil {
 		return err
 	}
@@ -72,7 +73,7 @@ const watchTolK = 0.5
 
 // reduce makes the run's reduced model from everything seen so far; draws are values drawn over all that is not known, the middle
 // (nil) first, within ranges.
-func (o *observed) reduce(shape *model.Shape, draws []device.Values, ranges []reduce.Range) error {
+func (o *observed) reduce(draws []device.Values, ranges []reduce.Range) error {
 	var all [][]float64
 	for _, run := range o.seen {
 		for _, s := range run {
@@ -85,7 +86,7 @@ func (o *observed) reduce(shape *model.Shape, draws []device.Values, ranges []re
 	var b *reduce.Basis
 	var in []reduce.Instance
 	for _, v := range draws {
-		m, err := shape.At(v, &o.spec.Conditions, o.spec.Mode)
+		m, err := o.shape.At(v, &o.spec.Conditions, o.spec.Mode)
 		if err != nil {
 			return err
 		}
@@ -106,7 +107,7 @@ func (o *observed) reduce(shape *model.Shape, draws []device.Values, ranges []re
 }
 
 // hand gives the tools for one simulation; give them back when it is done.
-func (o *observed) hand(shape *model.Shape) (*hand, error) {
+func (o *observed) hand() (*hand, error) {
 	if h, ok := o.reduced.idle.Get().(*hand); ok {
 		return h, nil
 	}
@@ -114,17 +115,17 @@ func (o *observed) hand(shape *model.Shape) (*hand, error) {
 	for i := range o.spots {
 		places[i] = o.spots[i].place
 	}
-	p, err := shape.Partial(o.reduced.model, &o.spec.Conditions, o.spec.Mode, places)
+	p, err := o.shape.Partial(o.reduced.model, &o.spec.Conditions, o.spec.Mode, places)
 	return &hand{partial: p}, err
 }
 
 // model is the device under values v, and a stepper for it: nil where every run is made in 3-D.
-func (o *observed) model(shape *model.Shape, v device.Values) (m *model.Model, h *hand, err error) {
+func (o *observed) model(v device.Values) (m *model.Model, h *hand, err error) {
 	if o.reduced == nil {
-		m, err = shape.At(v, &o.spec.Conditions, o.spec.Mode)
+		m, err = o.shape.At(v, &o.spec.Conditions, o.spec.Mode)
 		return m, nil, err
 	}
-	if h, err = o.hand(shape); err != nil {
+	if h, err = o.hand(); err != nil {
 		return nil, nil, err
 	}
 	if m, err = h.partial.At(v); err != nil {
@@ -139,6 +140,13 @@ func (o *observed) model(shape *model.Shape, v device.Values) (m *model.Model, h
 	return m, h, err
 }
 
+// in3D is the run made in 3-D on other cells.
+func (o *observed) in3D(shape *model.Shape) *observed {
+	out := *o
+	out.shape, out.reduced = shape, nil
+	return &out
+}
+
 // start is the temperature the run started from, K.
 func (o *observed) start(m *model.Model, v device.Values) float64 {
 	if o.spec.Start.Given() {
@@ -147,18 +155,15 @@ func (o *observed) start(m *model.Model, v device.Values) float64 {
 	return m.StartK
 }
 
-// observations reads every stock run's statements and logs.
-func observations(f *device.File, readLog LogReader) ([]observed, error) {
+// observations reads every run's statements and logs; devices are those they were made on, by retrofit.
+func observations(f *device.File, devices map[string]*device.File, readLog LogReader) ([]observed, error) {
 	var out []observed
 	var problems device.Problems
-	for i := range f.StockRuns {
-		r := &f.StockRuns[i]
-		o := observed{spec: r, file: f, name: r.Name}
-		if o.name == "" {
-			o.name = fmt.Sprintf("stock run %d", i+1)
-		}
+	for i := range f.Runs {
+		r := &f.Runs[i]
+		o := observed{spec: r, file: devices[r.Retrofit], name: r.Label()}
 		for k := range r.Spots {
-			o.spots = append(o.spots, handSpot(f, r, &r.Spots[k]))
+			o.spots = append(o.spots, handSpot(o.file, r, &r.Spots[k]))
 		}
 		if r.Log != "" && readLog != nil {
 			spots, err := logSpots(f, r, readLog)
@@ -179,7 +184,7 @@ func observations(f *device.File, readLog LogReader) ([]observed, error) {
 }
 
 // logSpots thins a log's channels to a few points each.
-func logSpots(f *device.File, r *device.StockRun, readLog LogReader) ([]spot, error) {
+func logSpots(f *device.File, r *device.Run, readLog LogReader) ([]spot, error) {
 	columns := make([]string, len(r.Channels))
 	for i := range r.Channels {
 		columns[i] = r.Channels[i].Name
@@ -258,8 +263,8 @@ func (o *observed) oneSided() []bool {
 // A stop is compared as a temperature at the time it was seen, not as a time: how far the sensor then was from its stop
 // temperature, divided by the error of the time taken through the slope of the curve. That stays smooth and finite when the
 // model would never stop at all.
-func (o *observed) compare(ctx context.Context, shape *model.Shape, v device.Values, dst, offset []float64, fits *[]Fit) error {
-	m, h, err := o.model(shape, v)
+func (o *observed) compare(ctx context.Context, v device.Values, dst, offset []float64, fits *[]Fit) error {
+	m, h, err := o.model(v)
 	if err != nil {
 		return err
 	}

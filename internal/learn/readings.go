@@ -21,7 +21,7 @@ const (
 const usualSetting = 0.95
 
 // handSpot is a reading made by hand, corrected and doubted by how it was made.
-func handSpot(f *device.File, r *device.StockRun, s *device.Spot) spot {
+func handSpot(f *device.File, r *device.Run, s *device.Spot) spot {
 	halfK := (s.Reads.Hi - s.Reads.Lo) / 2
 	if halfK == 0 {
 		halfK = bareReadingK
@@ -95,7 +95,7 @@ func seenEmissivity(f *device.File, s *device.Spot) (eps, sd float64) {
 	return 0.9, 0.1 // nothing known of it: most things that are not bare metal. Common practice, no source
 }
 
-func surroundings(f *device.File, r *device.StockRun) float64 {
+func surroundings(f *device.File, r *device.Run) float64 {
 	if r.Surroundings.Given() {
 		return r.Surroundings.Mid
 	}
@@ -109,16 +109,17 @@ func surroundings(f *device.File, r *device.StockRun) float64 {
 const bareMetal = 0.5
 
 // doubtedReadings are words on readings that say little for how they were made.
-func doubtedReadings(f *device.File) []string {
+func (st *study) doubtedReadings() []string {
 	var out []string
-	for i := range f.StockRuns {
-		for k := range f.StockRuns[i].Spots {
-			s := &f.StockRuns[i].Spots[k]
+	for i := range st.runs {
+		f, r := st.runs[i].file, st.runs[i].spec
+		for k := range r.Spots {
+			s := &r.Spots[k]
 			if s.By != "infrared" {
 				continue
 			}
 			if eps, _ := seenEmissivity(f, s); eps < bareMetal {
-				h := handSpot(f, &f.StockRuns[i], s)
+				h := handSpot(f, r, s)
 				out = append(out, fmt.Sprintf("The infrared reading at %s (%s) was on a surface of emissivity %.2f, which mostly mirrors what is around it: it is taken for %s ± %.0f K. Put a piece of tape or a dab of matt paint there, read that, and say so: emissivity: 0.95.",
 					s.At, unit.Format(s.Reads.Mid, unit.Temperature), eps, unit.Format(h.readK, unit.Temperature), z90*h.noiseK))
 			}

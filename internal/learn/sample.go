@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"finwright/internal/infer"
-	"finwright/internal/model"
 	"finwright/internal/work"
 )
 
@@ -104,14 +103,10 @@ func (s *study) apart(ctx context.Context, best []float64, draws [][]float64) ([
 	points := append([][]float64{best}, draws...)
 	off := make([][]float64, len(points))
 	errs := make([]error, len(points))
-	shape, err := model.NewShape(s.f, nil, s.opt.Fineness)
-	if err != nil {
-		return nil, err
-	}
 	var jobs []func()
 	for k, z := range points {
 		off[k] = make([]float64, s.size)
-		jobs = append(jobs, func() { errs[k] = s.differ(ctx, shape, z, off[k]) })
+		jobs = append(jobs, func() { errs[k] = s.differ(ctx, z, off[k]) })
 	}
 	if err := work.InParallel(ctx, s.opt.Workers, jobs); err != nil {
 		return nil, err
@@ -133,18 +128,17 @@ func (s *study) apart(ctx context.Context, best []float64, draws [][]float64) ([
 }
 
 // differ sets dst to 3-D residuals less reduced ones at scores z.
-func (s *study) differ(ctx context.Context, shape *model.Shape, z, dst []float64) error {
+func (s *study) differ(ctx context.Context, z, dst []float64) error {
 	v := s.values(z)
 	for i, at := 0, 0; i < len(s.runs); i++ {
 		o := &s.runs[i]
 		n := o.residuals()
-		direct := *o
-		direct.reduced = nil
+		direct := o.in3D(o.shape)
 		near := make([]float64, n)
-		if err := direct.compare(ctx, shape, v, dst[at:at+n], nil, nil); err != nil {
+		if err := direct.compare(ctx, v, dst[at:at+n], nil, nil); err != nil {
 			return err
 		}
-		if err := o.compare(ctx, s.shape, v, near, nil, nil); err != nil {
+		if err := o.compare(ctx, v, near, nil, nil); err != nil {
 			return err
 		}
 		for k, one := range o.oneSided() {

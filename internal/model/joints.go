@@ -68,7 +68,7 @@ func (r *resolver) statedJoint(j *Joint, spec *device.Joint, s *Shape, subs []su
 	if spec.Coverage.Given() {
 		coverage = r.stated(spec.Coverage, "coverage of "+spec.Name)
 	}
-	path := "joints." + spec.Name
+	path := under(spec.Fitted, "joints."+spec.Name)
 	if spec.Filler != "" {
 		fill, ok := material.LookupFiller(spec.Filler)
 		if !ok {
@@ -138,8 +138,21 @@ func (r *resolver) statedJoint(j *Joint, spec *device.Joint, s *Shape, subs []su
 func (r *resolver) defaultJoint(j *Joint, s *Shape, subs []substance, c grid.Contact) {
 	kind := joint.Default(subs[c.A].sort, subs[c.B].sort)
 	between := s.names[c.A] + " | " + s.names[c.B]
-	r.kindJoint(j, kind, "contacts."+between, between)
+	fitted := s.solids[c.A].spec.Fitted
+	if fitted == "" {
+		fitted = s.solids[c.B].spec.Fitted
+	}
+	r.kindJoint(j, kind, under(fitted, "contacts."+between), between)
 	j.What += " (our default)"
+}
+
+// under puts the path of a joint below that of the retrofit that made it: what was learned of a stock joint, or of another retrofit's
+// joint of the same name, is not known of this one.
+func under(fitted, path string) string {
+	if fitted == "" {
+		return path
+	}
+	return fitted + "." + path
 }
 
 func (r *resolver) kindJoint(j *Joint, kind joint.Kind, path, between string) {

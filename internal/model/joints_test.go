@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"testing"
+
+	"finwright/internal/device"
 )
 
 // stack is two blocks of 20 x 20 x 10 mm, k 50 and 200 W/(m K), one on the other, held at 60 and 20 °C at their far ends.
@@ -22,6 +24,44 @@ parts:
   hot: {face: a.back, temperature: 60 °C}
   cold: {face: b.front, temperature: 20 °C}
 `, materialA, materialB, joint)
+}
+
+// What is learned of a joint is not known of another that a retrofit makes, though it has the same name.
+func TestRetrofitsJointsAreTheirOwn(t *testing.T) {
+	f := parse(t, stack("a50", "b200", "filler: thermal pad, thickness: 1 mm")+`retrofits:
+  pasted: {changes: [{rejoin: {j: {between: [a, b], filler: thermal paste, thickness: 0.1 mm}}}]}
+  other paste: {changes: [{rejoin: {j: {between: [a, b], filler: thermal paste, thickness: 0.1 mm}}}]}
+  capped: {changes: [{add: {cap: {material: a50, box: 20 x 10 x 5 mm, on: a.left}}}]}
+`)
+	h := func(retrofit string, v device.Values, joint int) float64 {
+		d, _, err := f.Variant(retrofit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := NewShape(d, nil, small)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := s.At(v, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m.Joints[joint].HWm2K
+	}
+	learned := device.Values{"joints.j.conductivity": 0.5, "retrofits.pasted.joints.j.conductivity": 0.25, "retrofits.capped.contacts.a | cap": 77}
+	near(t, "stock pad of 1 mm", h("", learned, 0), 0.5/1e-3, 1e-9)
+	near(t, "paste of 0.1 mm that was tested", h("pasted", learned, 0), 0.25/0.1e-3, 1e-9)
+	near(t, "another retrofit's paste", h("other paste", learned, 0), h("other paste", nil, 0), 1e-12)
+	if got := h("other paste", nil, 0); got == h("pasted", learned, 0) {
+		t.Error("the values chosen change nothing")
+	}
+	found := false
+	for k := range 2 {
+		found = found || h("capped", learned, k) == 77
+	}
+	if !found {
+		t.Error("an added part's contact is not under its retrofit")
+	}
 }
 
 func TestJointConductances(t *testing.T) {
