@@ -255,8 +255,9 @@ func observe(ctx context.Context, shape *model.Shape, truth device.Values, f *de
 	words := ""
 	moment := func(res *session.Result, kind string) (float64, bool) {
 		t := crossing(res, kind, modelK*rng.NormFloat64())
+		seen := t < patienceS // whoever is there when it happens sees it, however well the time is then noted
 		t += math.Hypot(share/z90, timeShare) * t * rng.NormFloat64()
-		return max(t, 20), t < patienceS
+		return max(t, 20), seen
 	}
 	stated := func(atS float64) device.Q {
 		return device.Q{Quantity: unit.RangeSI(atS*(1-share), atS*(1+share), unit.Time)}

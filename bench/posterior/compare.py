@@ -38,6 +38,14 @@ def network(w, z):
     return np.concatenate(out, axis=1)
 
 
+@np.vectorize
+def log_not_passed(r):
+    """ln of the normal distribution function at -r; its leading term where the complementary error function ends."""
+    if r < 35:
+        return math.log(0.5 * math.erfc(r / math.sqrt(2)))
+    return -0.5 * r * r - math.log(r * math.sqrt(2 * math.pi))
+
+
 def log_posterior(p, bound):
     if "network" in p:
         residuals = lambda z: network(p["network"], z)
@@ -49,9 +57,11 @@ def log_posterior(p, bound):
         out = np.full(len(z), -np.inf)
         within = np.abs(z).max(axis=1) <= bound
         r = residuals(z[within])
+        out[within] = -0.5 * (z[within] ** 2).sum(axis=1)
         for i in p.get("oneSided") or []:
-            r[:, i] = np.maximum(r[:, i], 0)
-        out[within] = -0.5 * (r**2).sum(axis=1) - 0.5 * (z[within] ** 2).sum(axis=1)
+            out[within] += log_not_passed(r[:, i])
+            r[:, i] = 0
+        out[within] -= 0.5 * (r**2).sum(axis=1)
         return out
 
     return f
@@ -100,7 +110,7 @@ def truth(p):
     row = a[p["oneSided"][0]]
     middle, variance = row @ mean + c[p["oneSided"][0]], row @ cov @ row
     u = middle + math.sqrt(variance) * np.linspace(-9, 9, 6001)
-    log_weights = -0.5 * (u - middle) ** 2 / variance - 0.5 * np.maximum(u, 0) ** 2
+    log_weights = -0.5 * (u - middle) ** 2 / variance + log_not_passed(u)
     along = cov @ row / variance
     return Truth(log_weights, mean + np.outer(u - middle, along), cov - np.outer(along, along) * variance, 0.0)
 

@@ -22,7 +22,7 @@ import (
 	"finwright/internal/infer"
 )
 
-// problem is a posterior: residuals A z + C + Q z₀², those in OneSided counted only while positive, or the network of network.go when
+// problem is a posterior: residuals A z + C + Q z₀², those in OneSided censored, -ln Φ(-r), or the network of network.go when
 // there is no A. Unknowns are standard normal scores.
 type problem struct {
 	Name     string      `json:"name"`

@@ -13,9 +13,8 @@
 // Result.Narrowed how much was learned of each. Residuals may be slow (seconds) and slightly noisy: derivatives are secants over a
 // fair part of the prior, and are renewed as seldom as possible.
 //
-// One-sided observations ("it was still running then") say nothing while they are satisfied. List them in Problem.OneSided and
-// return their signed value, positive when violated: the cost then takes max(0, r), and Draws still knows how far away the limit is.
-// A caller may also return max(0, r) itself; the mode is the same, but the draws then cannot see a limit that is not touched.
+// One-sided observations ("it was still running then") say next to nothing while they are satisfied by far. List them in
+// Problem.OneSided and return their signed value, positive when violated: the cost then takes -ln Φ(-r), see censored.go.
 //
 // Not here: several separate modes in one answer (only the best start is kept), correlated priors (rotate the scores first).
 // Read map.go first.

@@ -123,10 +123,11 @@ func newGaussian(res *Result) (g *gaussian, limited bool, err error) {
 	cov := res.Cov
 	if limited {
 		h := mat.NewSymDense(n, nil)
-		two := make([]bool, len(res.raw))
+		two := make([]float64, len(res.raw))
 		grad := slices.Clone(res.Z)
 		for i, r := range res.raw {
-			if two[i] = !res.oneSided[i]; two[i] {
+			if !res.oneSided[i] {
+				two[i] = 1
 				for k, v := range res.rawJ[i*n : (i+1)*n] {
 					grad[k] += v * r
 				}
@@ -174,7 +175,7 @@ func (g *gaussian) at(x []float64) []float64 {
 	return z
 }
 
-// likelihood is exp(-½ Σ max(0, rᵢ + Jᵢ·(z-Z))²) over the one-sided residuals, zero outside the bounds: between 0 and 1.
+// likelihood is the product of Φ(-rᵢ - Jᵢ·(z-Z)) over the one-sided residuals, zero outside the bounds: between 0 and 1.
 func (g *gaussian) likelihood(z []float64) float64 { return math.Exp(g.logLikelihood(z)) }
 
 func (g *gaussian) logLikelihood(z []float64) float64 {
@@ -193,9 +194,8 @@ func (g *gaussian) logLikelihood(z []float64) float64 {
 		for k, v := range g.res.rawJ[i*n : (i+1)*n] {
 			r += v * (z[k] - g.res.Z[k])
 		}
-		if r > 0 {
-			sum -= r * r / 2
-		}
+		cost, _, _ := NotPassed(r)
+		sum -= cost
 	}
 	return sum
 }

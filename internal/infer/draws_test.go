@@ -93,13 +93,12 @@ func limited(steepness, limit float64) Problem {
 	}}
 }
 
-// softlyCut is mean and sd of the density φ(z) exp(-½ k² max(0, z-b)²), by the trapezoidal rule over ±9 in steps of 1e-4.
+// softlyCut is mean and sd of the density φ(z) Φ(-k(z-b)), by the trapezoidal rule over ±9 in steps of 1e-4.
 func softlyCut(k, b float64) (mean, sd float64) {
 	var m0, m1, m2 float64
 	for i := -90000; i <= 90000; i++ {
 		z := float64(i) * 1e-4
-		over := k * max(0, z-b)
-		p := math.Exp(-z*z/2 - over*over/2)
+		p := math.Exp(-z*z/2) * distuv.UnitNormal.CDF(-k*(z-b))
 		m0, m1, m2 = m0+p, m1+p*z, m2+p*z*z
 	}
 	mean = m1 / m0
@@ -108,11 +107,16 @@ func softlyCut(k, b float64) (mean, sd float64) {
 
 // The posterior of z₁ is a normal cut at the limit, more or less softly. Steep limits at 3: hardly cut; 0: half; -2 and -3: rare, so that
 // the walk has to find it, as for the soft one at -5. N(Z, Cov) alone would have sd 0.025 for the steep ones that cut. As a check of the
-// reference: cut sharply at 0 it would be the half-normal with mean -√(2/π), and the soft edge of area √(π/2)/40 φ(0) beside ½ shifts
-// that by at most 1/40.
+// reference: its mean is -k/√(1+k²) φ(h)/Φ(h), h = kb/√(1+k²) (O'Hagan & Leonard, Biometrika 63 (1976), 201-203; from memory).
 func TestDrawsHonourOneSidedResiduals(t *testing.T) {
-	if mean, _ := softlyCut(40, 0); math.Abs(mean+math.Sqrt(2/math.Pi)) > 1./40 {
-		t.Fatalf("the reference is wrong: mean %g", mean)
+	for _, k := range []float64{1, 40} {
+		for _, b := range []float64{-2, 0, 3} {
+			h := k * b / math.Sqrt(1+k*k)
+			want := -k / math.Sqrt(1+k*k) * distuv.UnitNormal.Prob(h) / distuv.UnitNormal.CDF(h)
+			if mean, _ := softlyCut(k, b); math.Abs(mean-want) > 1e-6 {
+				t.Fatalf("the reference is wrong: mean %g, want %g", mean, want)
+			}
+		}
 	}
 	const n = 3000
 	for _, tc := range [][2]float64{{40, 3}, {40, 0}, {40, -2}, {40, -3}, {1, 0}, {1, -5}} {

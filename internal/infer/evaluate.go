@@ -136,19 +136,14 @@ func (e *evaluator) column(ctx context.Context, z, r []float64, j int, jac []flo
 	return nil
 }
 
-// counts tells whether residual i with signed value r adds to the cost.
-func (e *evaluator) counts(i int, r float64) bool { return r > 0 || !e.oneSided[i] }
-
-// cost is ½|r|² + ½|z|², one-sided residuals taken as max(0, r).
+// cost is ½|r|² + ½|z|², with -ln Φ(-r) for one-sided residuals.
 func (e *evaluator) cost(z, r []float64) float64 {
 	sum := 0.0
 	for _, v := range z {
 		sum += v * v
 	}
 	for i, v := range r {
-		if e.counts(i, v) {
-			sum += v * v
-		}
+		sum += e.doubled(i, v)
 	}
 	return sum / 2
 }

@@ -41,8 +41,8 @@ func (s Status) String() string {
 // Result is the mode and what is known around it.
 type Result struct {
 	Z          []float64     // scores at the mode
-	R          []float64     // residuals there, satisfied one-sided ones zero; nil when cancelled before the first call
-	J          *mat.Dense    // ∂R/∂z, M x N, rows of satisfied one-sided residuals zero; nil without one (Cancelled, or M = 0)
+	R          []float64     // residuals there, one-sided ones as the root of twice their cost; nil when cancelled before the first call
+	J          *mat.Dense    // ∂r/∂z, M x N, one-sided residuals' rows times the root of their cost's curvature; nil without one (Cancelled, or M = 0)
 	Cost       float64       // ½|R|² + ½|Z|²
 	Status     Status        //
 	Iterations int           // steps tried, all starts
@@ -287,10 +287,11 @@ func cancelled(ctx context.Context, err error) bool {
 func (e *evaluator) result(z, raw, jac []float64, cost float64, s Status, iterations int) (*Result, error) {
 	n, m := e.p.N, e.p.M
 	res := &Result{Z: z, R: slices.Clone(raw), Cost: cost, Status: s, Iterations: iterations, raw: raw, rawJ: jac, oneSided: e.oneSided, bound: e.o.Bound}
-	on := make([]bool, m)
-	for i := range raw {
-		if on[i] = e.counts(i, raw[i]); !on[i] {
-			res.R[i] = 0
+	weights := make([]float64, m)
+	for i, r := range raw {
+		weights[i], _ = e.about(i, r)
+		if e.oneSided[i] {
+			res.R[i] = math.Sqrt(e.doubled(i, r))
 		}
 	}
 	if jac == nil {
@@ -298,14 +299,14 @@ func (e *evaluator) result(z, raw, jac []float64, cost float64, s Status, iterat
 	}
 	if m > 0 {
 		res.J = mat.NewDense(m, n, slices.Clone(jac))
-		for i, use := range on {
-			if !use {
-				clear(res.J.RawRowView(i))
+		for i, w := range weights {
+			for k := range n {
+				res.J.Set(i, k, math.Sqrt(w)*res.J.At(i, k))
 			}
 		}
 	}
 	h := mat.NewSymDense(n, nil)
-	information(h, jac, on)
+	information(h, jac, weights)
 	for a := range n {
 		h.SetSym(a, a, h.At(a, a)+1)
 	}

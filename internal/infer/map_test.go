@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 )
 
@@ -230,44 +231,41 @@ func TestBounds(t *testing.T) {
 	}
 }
 
-// One-sided residual k(z₀ - a): silent below a. Unviolated, it leaves the other observation's closed form; violated, the
-// normal equations with it.
+// An observation z₀ = 1 ± 1 and that 5(z₀ - a) had not passed zero, by an error of one: the mode is where z + (z - 1) + 5 φ(r)/Φ(-r) = 0,
+// found here by halving with the library's normal, and the curvature there is 2 + 25 m (m - r), m = φ(r)/Φ(-r).
 func TestOneSided(t *testing.T) {
-	for _, tc := range []struct {
-		name           string
-		limit          float64
-		wantZ, wantVar float64
-		active         bool
-	}{
-		{"satisfied", 0.8, 0.5, 0.5, false},                       // z = 1 observed with sd 1: posterior N(½, ½)
-		{"violated", 0.2, (1 + 25*0.2) / 27.0, 1 / 27.0, true},    // + 5(z - 0.2): H = 1 + 1 + 25
-		{"touched from afar", -3, (1 - 75.0) / 27, 1 / 27., true}, // the kink lies between start and mode
-	} {
+	for _, limit := range []float64{3, 0.8, 0.2, -3} { // far off, satisfied, violated, and violated by far
 		p := Problem{N: 1, M: 2, OneSided: []int{1}, Residuals: func(_ context.Context, z, dst []float64) error {
-			dst[0], dst[1] = z[0]-1, 5*(z[0]-tc.limit)
+			dst[0], dst[1] = z[0]-1, 5*(z[0]-limit)
 			return nil
 		}}
+		mills := func(z float64) (r, m float64) {
+			r = 5 * (z - limit)
+			return r, distuv.UnitNormal.Prob(r) / distuv.UnitNormal.CDF(-r)
+		}
+		lo, hi := -4.0, 4.0
+		for range 60 {
+			z := (lo + hi) / 2
+			if _, m := mills(z); z+z-1+5*m > 0 {
+				hi = z
+			} else {
+				lo = z
+			}
+		}
+		r, m := mills(lo)
 		res := solve(t, p, Options{Tol: 1e-12})
-		if res.Status != Converged || math.Abs(res.Z[0]-tc.wantZ) > 1e-6 || math.Abs(res.Cov.At(0, 0)-tc.wantVar) > 1e-9 {
-			t.Errorf("%s: %v z %g var %g, want %g %g", tc.name, res.Status, res.Z[0], res.Cov.At(0, 0), tc.wantZ, tc.wantVar)
+		want := 1 / (2 + 25*m*(m-r))
+		if res.Status != Converged || math.Abs(res.Z[0]-lo) > 1e-6 || math.Abs(res.Cov.At(0, 0)-want) > 1e-7 {
+			t.Errorf("limit %g: %v z %g var %g, want %g %g", limit, res.Status, res.Z[0], res.Cov.At(0, 0), lo, want)
 		}
-		if res.Iterations > 1 { // linear but for the kink, which the step itself must see
-			t.Errorf("%s: %d steps", tc.name, res.Iterations)
+		if res.Iterations > 1 { // linear but for the bend, which the step itself must see
+			t.Errorf("limit %g: %d steps", limit, res.Iterations)
 		}
-		if active := res.R[1] > 0 && res.J.At(1, 0) != 0; active != tc.active {
-			t.Errorf("%s: R %v J %v", tc.name, res.R, mat.Formatted(res.J))
+		if got, want := res.R[1]*res.R[1]/2, -math.Log(distuv.UnitNormal.CDF(-r)); math.Abs(got-want) > 1e-6 || math.Abs(res.Cost-(res.Z[0]*res.Z[0]+res.R[0]*res.R[0]+res.R[1]*res.R[1])/2) > 1e-12 {
+			t.Errorf("limit %g: its cost %g, want %g; all %g", limit, got, want, res.Cost)
 		}
-		if !tc.active && (res.R[1] != 0 || res.J.At(1, 0) != 0) {
-			t.Errorf("%s: silent residual shows: R %v J %v", tc.name, res.R, mat.Formatted(res.J))
-		}
-		// the same when the caller cuts at zero itself
-		cut := Problem{N: 1, M: 2, Residuals: func(ctx context.Context, z, dst []float64) error {
-			err := p.Residuals(ctx, z, dst)
-			dst[1] = max(0, dst[1])
-			return err
-		}}
-		if r := solve(t, cut, Options{Tol: 1e-10, Step: 1e-3}); math.Abs(r.Z[0]-tc.wantZ) > 1e-3 {
-			t.Errorf("%s, cut by the caller: z %g, want %g", tc.name, r.Z[0], tc.wantZ)
+		if info := 1 + res.J.At(0, 0)*res.J.At(0, 0) + res.J.At(1, 0)*res.J.At(1, 0); math.Abs(info*res.Cov.At(0, 0)-1) > 1e-9 {
+			t.Errorf("limit %g: JᵀJ + I is %g, variance %g", limit, info, res.Cov.At(0, 0))
 		}
 	}
 }

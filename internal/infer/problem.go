@@ -18,8 +18,8 @@ type Problem struct {
 	N         int // unknowns, >= 1
 	M         int // residuals, >= 0; with none the posterior is the prior
 	Residuals Residuals
-	// OneSided lists the residuals that count only while positive. They are returned with their sign, so that the distance to the
-	// limit is known even where it is not touched.
+	// OneSided lists the residuals of observations that something had not happened yet: (modelled - limit)/sigma, negative while the model
+	// agrees. Each costs -ln Φ(-r), the probability of not having passed the limit.
 	OneSided []int
 }
 

@@ -1,22 +1,23 @@
 package infer
 
 import (
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
 
-// linear is the model of the problem around z: residuals r + J·d for a move d, one-sided ones cut at zero.
+// linear is the model of the problem around z: residuals r + J·d for a move d.
 type linear struct {
 	e       *evaluator
 	z, r, j []float64 // j row-major, M x N
 }
 
-// information adds the rows of the used residuals to h: h += Σ jᵢjᵢᵀ.
-func information(h *mat.SymDense, j []float64, used []bool) {
+// information adds the weighed rows of the residuals to h: h += Σ wᵢjᵢjᵢᵀ.
+func information(h *mat.SymDense, j []float64, weights []float64) {
 	n := h.SymmetricDim()
-	for i, on := range used {
-		if !on {
+	for i, w := range weights {
+		if w == 0 {
 			continue
 		}
 		row := j[i*n : (i+1)*n]
@@ -25,19 +26,10 @@ func information(h *mat.SymDense, j []float64, used []bool) {
 				continue
 			}
 			for b := a; b < n; b++ {
-				h.SetSym(a, b, h.At(a, b)+row[a]*row[b])
+				h.SetSym(a, b, h.At(a, b)+w*row[a]*row[b])
 			}
 		}
 	}
-}
-
-// used lists the residuals that count at signed values r.
-func (l *linear) used(r []float64) []bool {
-	on := make([]bool, len(r))
-	for i, v := range r {
-		on[i] = l.e.counts(i, v)
-	}
-	return on
 }
 
 // predict returns the signed residuals after a move d.
@@ -55,28 +47,32 @@ func (l *linear) predict(d []float64) []float64 {
 // costAfter is the cost the model gives after a move d.
 func (l *linear) costAfter(d []float64) float64 { return l.e.cost(plus(l.z, d), l.predict(d)) }
 
+// sameEnd is by how much a one-sided residual may still move when the passes end, in standard deviations.
+const sameEnd = 1e-8
+
 // step returns the damped move and the decrease of cost the model promises for it. It solves
 //
-//	min over d of  ½|(r + J d)₊|² + ½|z + d|² + ½λ dᵀD d ,  |z + d| <= Bound ,  D = diag(JᵀJ + I)
+//	min over d of  cost(z + d, r + J d) + ½λ dᵀD d ,  |z + d| <= Bound ,  D = diag(JᵀWJ + I)
 //
-// by passes over the set of one-sided residuals that count after the move and the set of unknowns held at their bound. ok is false
-// when the normal matrix overflows.
+// by passes: one-sided residuals are taken as weighed squares about where the last pass ended (Newton's method on a convex cost), and
+// unknowns are held at their bound or let go. ok is false when the normal matrix overflows.
 func (l *linear) step(lambda float64) (d []float64, promised float64, ok bool) {
 	n := len(l.z)
-	on := l.used(l.r)
+	ends := l.r // signed residuals after the move
+	weights := make([]float64, len(ends))
 	held := make([]int8, n) // -1, +1: held at that bound
 	d = make([]float64, n)
 	for range 3*n + 20 {
 		h := mat.NewSymDense(n, nil)
-		information(h, l.j, on)
 		g := slices.Clone(l.z) // gradient at d = 0
-		for i, use := range on {
-			if use {
-				for k, v := range l.j[i*n : (i+1)*n] {
-					g[k] += v * l.r[i]
-				}
+		for i, end := range ends {
+			w, target := l.e.about(i, end)
+			weights[i] = w
+			for k, v := range l.j[i*n : (i+1)*n] {
+				g[k] += v * w * (l.r[i] - target)
 			}
 		}
+		information(h, l.j, weights)
 		for a := range n {
 			h.SetSym(a, a, h.At(a, a)+1)
 			h.SetSym(a, a, h.At(a, a)*(1+lambda))
@@ -85,10 +81,10 @@ func (l *linear) step(lambda float64) (d []float64, promised float64, ok bool) {
 			return nil, 0, false
 		}
 		changed := false
-		for i, v := range l.predict(d) {
-			if use := l.e.counts(i, v); use != on[i] {
-				on[i], changed = use, true
-			}
+		before := ends
+		ends = l.predict(d)
+		for i, v := range ends {
+			changed = changed || l.e.oneSided[i] && math.Abs(v-before[i]) > sameEnd
 		}
 		for a := range n {
 			switch {
@@ -113,7 +109,7 @@ func (l *linear) step(lambda float64) (d []float64, promised float64, ok bool) {
 	for a := range d {
 		d[a] = clamp(l.z[a]+d[a], l.e.o.Bound) - l.z[a]
 	}
-	// The passes can end in a cycle; the model is convex, so a part of the move still descends.
+	// The passes can come to no end; the model is convex, so a part of the move still descends.
 	before := l.e.cost(l.z, l.r)
 	for range 20 {
 		if promised = before - l.costAfter(d); promised > 0 {

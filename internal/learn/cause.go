@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"finwright/internal/device"
+	"finwright/internal/infer"
 	"finwright/internal/unit"
 	"finwright/internal/work"
 )
@@ -166,7 +167,7 @@ func (s *study) cause(ctx context.Context) (*Cause, error) {
 	return out, nil
 }
 
-// ending is ½ r² of a run's stop or of its still running, with the part of flat curves, and when the model would stop, s.
+// ending is ½ r² of a run's stop with the part of flat curves, or -ln of the probability of its still running, and when the model would stop, s.
 func (o *observed) ending(ctx context.Context, v device.Values) (cost, stopS float64, err error) {
 	m, h, err := o.model(v)
 	if err != nil {
@@ -185,8 +186,8 @@ func (o *observed) ending(ctx context.Context, v device.Values) (cost, stopS flo
 	score, flat, stopS := crossing(res, q, "trip", 0)
 	if running {
 		over, _ := highestOver(res, q.Mid)
-		over = math.Max(0, over/modelSigmaK)
-		return over * over / 2, stopS, nil
+		cost, _, _ = infer.NotPassed(over / modelSigmaK)
+		return cost, stopS, nil
 	}
 	return (score*score + flat*flat) / 2, stopS, nil
 }

@@ -49,7 +49,7 @@ type study struct {
 	unknowns []model.Unknown
 	runs     []observed
 	size     int          // residuals of all runs together
-	oneSided []int        // those that count only while positive
+	oneSided []int        // those of statements that something had not happened yet
 	offset   []float64    // what 3-D says beyond the reduced models, per residual
 	silent   int          // unknowns dropped because the runs say nothing about them
 	evidence *Cause       // for and against heat; nil: none

@@ -228,8 +228,8 @@ func logSpots(f *device.File, r *device.Run, readLog LogReader) ([]spot, error) 
 // residuals is how many numbers compare writes.
 func (o *observed) residuals() int { return len(o.oneSided()) }
 
-// oneSided tells, in the order in which compare writes the residuals, which of them count only while positive: statements
-// that something had not happened yet.
+// oneSided tells, in the order in which compare writes the residuals, which of them are of statements that something had not happened
+// yet.
 func (o *observed) oneSided() []bool {
 	var out []bool
 	r := o.spec

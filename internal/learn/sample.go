@@ -24,6 +24,9 @@ const confirmed = 8
 // counts as a further error: it then makes the observation's error 2 % larger.
 const apartSD = 0.2
 
+// farFromStop is how far, in standard deviations, a device stays from its stop for the distance to matter no more.
+const farFromStop = -2.0
+
 // sampled is a sample of the posterior with what is told of it.
 type sampled struct {
 	*infer.Posterior
@@ -98,7 +101,7 @@ func (s *study) draw(ctx context.Context, fit *infer.Result) (*infer.Posterior, 
 }
 
 // apart is by how much 3-D and reduced residuals differ over draws, beyond their difference at the anchor's scores best: root of the mean
-// square for each residual. One-sided ones that both are satisfied with do not differ.
+// square for each residual. One-sided ones that both satisfy by far do not differ.
 func (s *study) apart(ctx context.Context, best []float64, draws [][]float64) ([]float64, error) {
 	points := append([][]float64{best}, draws...)
 	off := make([][]float64, len(points))
@@ -144,7 +147,7 @@ func (s *study) differ(ctx context.Context, z, dst []float64) error {
 		for k, one := range o.oneSided() {
 			a, b := dst[at+k], near[k]
 			if one {
-				a, b = math.Max(0, a), math.Max(0, b)
+				a, b = math.Max(farFromStop, a), math.Max(farFromStop, b)
 			}
 			dst[at+k] = a - b
 		}

@@ -20,9 +20,15 @@ const contradicting = 0.01
 func (s *study) surprises(fit *infer.Result, fits []Fit) []string {
 	var out []string
 	at := 0
+	cost := 2 * fit.Cost
 	for i := range s.runs {
 		o := &s.runs[i]
 		n := o.residuals()
+		for k, one := range o.oneSided() {
+			if one { // satisfied, it costs something, too
+				cost += fits[k].Score*fits[k].Score - fit.R[at+k]*fit.R[at+k]
+			}
+		}
 		told := o.told()
 		spots := fits[:told]
 		spots = spots[told-len(o.spots):]
@@ -64,7 +70,7 @@ func (s *study) surprises(fit *infer.Result, fits []Fit) []string {
 		at += n
 	}
 	// at the mode of a linear model twice the cost follows χ² with as many degrees of freedom as observations
-	cost, m := 2*fit.Cost, 0
+	m := 0
 	flat := s.flats()
 	one := map[int]bool{}
 	for _, i := range s.oneSided {
