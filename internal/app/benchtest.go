@@ -113,17 +113,13 @@ func JudgeBench(ctx context.Context, path, logPath string, opt JudgeOptions, tel
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", logPath, err)
 	}
-	others := *f
-	if runs := runsOf(f, logPath); len(runs) > 0 { // what is learned must not know the log that it is held against
-		others.Runs = slices.Clone(f.Runs)
-		for i := len(runs) - 1; i >= 0; i-- {
-			others.Runs = slices.Delete(others.Runs, runs[i], runs[i]+1)
-		}
-		if r := &f.Runs[runs[0]]; opt.Design == "" && opt.Setting.RoomK == 0 && len(log.Room.TimeS) == 0 && r.Ambient.Given() {
+	others := withoutLog(f, logPath) // what is learned must not know the log that it is held against
+	if r := runOf(f, opt.Design, logPath); r != nil {
+		if opt.Setting.RoomK == 0 && len(log.Room.TimeS) == 0 && r.Ambient.Given() {
 			opt.Setting.RoomK, opt.Setting.RoomErrorK = r.Ambient.Mid, math.Max(benchtest.RoomErrorK, (r.Ambient.Hi-r.Ambient.Lo)/2)
 		}
 	}
-	bo, err := benchStart(ctx, &others, opt.BenchOptions, "judging the test", tell)
+	bo, err := benchStart(ctx, others, opt.BenchOptions, "judging the test", tell)
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +136,28 @@ func JudgeBench(ctx context.Context, path, logPath string, opt JudgeOptions, tel
 	return out, nil
 }
 
-// channelsOf says which column was where: by the command, or of the device as it is by the stock run that names this log.
+// withoutLog is a file without the runs that name a log.
+func withoutLog(f *device.File, logPath string) *device.File {
+	out := *f
+	out.Runs = slices.Clone(f.Runs)
+	runs := runsOf(f, logPath)
+	for i := len(runs) - 1; i >= 0; i-- {
+		out.Runs = slices.Delete(out.Runs, runs[i], runs[i]+1)
+	}
+	return &out
+}
+
+// runOf is the first run of a design that names a log; nil when none does.
+func runOf(f *device.File, design, logPath string) *device.Run {
+	for _, i := range runsOf(f, logPath) {
+		if f.Runs[i].Retrofit == design {
+			return &f.Runs[i]
+		}
+	}
+	return nil
+}
+
+// channelsOf says which column was where: by the command, or by the design's run that names this log.
 func channelsOf(f, design *device.File, logPath string, opt JudgeOptions) (out []device.Channel, reading string, err error) {
 	reading = opt.Reading
 	for _, c := range opt.Channels {
@@ -153,11 +170,10 @@ func channelsOf(f, design *device.File, logPath string, opt JudgeOptions) (out [
 		}
 		out = append(out, device.Channel{Name: name, At: place})
 	}
-	runs := runsOf(f, logPath)
-	if opt.Design != "" || len(runs) == 0 {
+	r := runOf(f, opt.Design, logPath)
+	if r == nil {
 		return out, reading, nil
 	}
-	r := &f.Runs[runs[0]]
 	if len(out) == 0 {
 		out = r.Channels
 	}
@@ -234,7 +250,7 @@ func stockCurves(f *device.File) map[string]curve.Series {
 	out := map[string]curve.Series{}
 	for i := range f.Runs {
 		r := &f.Runs[i]
-		if r.Log == "" || !r.Ambient.Given() || r.Air.Given && !r.Air.Still {
+		if r.Retrofit != "" || r.Log == "" || !r.Ambient.Given() || r.Air.Given && !r.Air.Still {
 			continue
 		}
 		path, err := f.LogPath(r.Log)
@@ -264,7 +280,7 @@ func stockCurves(f *device.File) map[string]curve.Series {
 // paste writes what lets the device file know of the test.
 func paste(out *report.JudgedTest, f *device.File, logPath, reading string, channels []device.Channel, opt JudgeOptions) {
 	v := out.Verdict
-	if opt.Design != "" {
+	if opt.Design != "" && len(v.Blamed) > 0 { // learning takes a run for one with all bonds as planned
 		if l := v.Found(); l != "" {
 			out.Paste = []string{"- rejoin:", "    " + l}
 			out.PasteWhere = fmt.Sprintf("To have every answer know it until the bond is redone, add this to the end of %q in the device file:", opt.Design)
@@ -274,7 +290,12 @@ func paste(out *report.JudgedTest, f *device.File, logPath, reading string, chan
 	if len(runsOf(f, logPath)) > 0 {
 		return // it is there: learn uses it
 	}
+	section := "stock runs"
 	run := []string{fmt.Sprintf("- name: %s", strings.TrimSuffix(filepath.Base(logPath), filepath.Ext(logPath))), fmt.Sprintf("  ambient: %s ± 0.5 K", unit.Format(v.RoomK, unit.Temperature)), "  air: still"}
+	if opt.Design != "" {
+		section = "retrofit runs"
+		run = slices.Insert(run, 1, "  retrofit: "+opt.Design)
+	}
 	switch v.Ended {
 	case benchtest.EndByHeat:
 		run = append(run, "  stops after: "+unit.Format(math.Round(v.EndS), unit.Time)+" ± 2 %")
@@ -287,9 +308,14 @@ func paste(out *report.JudgedTest, f *device.File, logPath, reading string, chan
 	for _, c := range channels {
 		places = append(places, fmt.Sprintf("%s: %s", c.Name, c.At))
 	}
-	run = append(run, "  log: "+filepath.Base(logPath), fmt.Sprintf("  channels: {%s}", strings.Join(places, ", ")))
+	log := filepath.Base(logPath)
+	where := "put the log beside the device file and "
+	if rel, err := filepath.Rel(filepath.Dir(f.Path), logPath); err == nil && filepath.IsLocal(rel) {
+		log, where = filepath.ToSlash(rel), ""
+	}
+	run = append(run, "  log: "+log, fmt.Sprintf("  channels: {%s}", strings.Join(places, ", ")))
 	if reading != "" {
 		run = append(run, "  log reading: '"+strings.ReplaceAll(reading, "'", "''")+"'")
 	}
-	out.Paste, out.PasteWhere = run, "To learn again with it, put the log beside the device file and add this to its stock runs:"
+	out.Paste, out.PasteWhere = run, fmt.Sprintf("To learn again with it, %sadd this to the device file's %s:", where, section)
 }

@@ -439,8 +439,9 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 	}
 	w.last.Taken = append(w.last.Taken, "air, sun, posture and what it lies on are those of the device file's conditions")
 	var learned []device.Values
-	if len(w.file.Runs) > 0 && !w.opt.Priors {
-		if learned, err = w.learn(ctx); err != nil {
+	others := withoutLog(w.file, w.src.Name()) // what is learned must not know the log that it is held against
+	if len(others.Runs) > 0 && !w.opt.Priors {
+		if learned, err = w.learn(ctx, others); err != nil {
 			return err
 		}
 	}
@@ -470,18 +471,18 @@ func first(names []string) string {
 const z90 = 1.6448536269514722
 
 // learn finds what the stock runs tell about the device.
-func (w *watching) learn(ctx context.Context) ([]device.Values, error) {
-	logs, err := openLogs(w.file)
+func (w *watching) learn(ctx context.Context, others *device.File) ([]device.Values, error) {
+	logs, err := openLogs(others)
 	if err != nil {
 		return nil, err
 	}
-	g, read := logs.forLearning(w.file)
+	g, read := logs.forLearning(others)
 	res, err := learn.Learn(ctx, g, learn.Options{Seed: w.opt.Seed, ReadLog: read, Draws: learnedDraws,
-		Progress: func(done, expected int) { w.tell.say("learning from the stock runs", float64(done), float64(expected)) }})
+		Progress: func(done, expected int) { w.tell.say("learning from the runs", float64(done), float64(expected)) }})
 	if err != nil {
 		return nil, err
 	}
-	w.last.Taken = append(w.last.Taken, fmt.Sprintf("what the stock runs taught is taken over (%d runs)", len(w.file.Runs)))
+	w.last.Taken = append(w.last.Taken, fmt.Sprintf("what the other runs taught is taken over (%d runs)", len(others.Runs)))
 	return res.Draws, nil
 }
 

@@ -231,7 +231,7 @@ const laterS = 180
 // fileLogs are the logs of a device file, read.
 type fileLogs struct {
 	runs   []report.LogFigures
-	names  []string            // of each stock run's log, "" without one; two runs in one log have names of their own
+	names  []string            // of each run's log, "" without one; two runs in one log have names of their own
 	byName map[string]*logRead // as they were read for each run
 }
 
@@ -263,17 +263,14 @@ func openLogs(f *device.File) (*fileLogs, error) {
 			bad(err)
 			continue
 		}
-		if l.Run = r.Name; l.Run == "" {
-			l.Run = fmt.Sprintf("stock run %d", i+1)
-		}
-		l.File = r.Log
+		l.Run, l.File = r.Label(), r.Log
 		if err := l.use(f, i); err != nil {
 			bad(err)
 			continue
 		}
 		name := r.Log
 		if out.byName[name] != nil {
-			name = fmt.Sprintf("%s (stock run %d)", r.Log, i+1)
+			name = fmt.Sprintf("%s (%s)", r.Log, r.Nth())
 		}
 		out.names[i], out.byName[name] = name, l
 		out.runs = append(out.runs, l.LogFigures)
@@ -284,7 +281,7 @@ func openLogs(f *device.File) (*fileLogs, error) {
 	return out, nil
 }
 
-// use says which columns a stock run needs, and how wrong they may be.
+// use says which columns a run needs, and how wrong they may be.
 func (l *logRead) use(f *device.File, run int) error {
 	r := &f.Runs[run]
 	errorK, stated := 0.0, r.Error.Given()
@@ -513,9 +510,9 @@ func remember(path string, logs []*logRead) ([]RememberedLog, error) {
 		runs := runsOf(f, l.File)
 		switch {
 		case len(runs) == 0:
-			return nil, fmt.Errorf("%s has no stock run with this log: nothing was written; add one first, such as:\n  - {log: %s, channels: {%s: shell.front centre}}", path, filepath.Base(l.File), strings.Join(l.log.Columns[:min(1, len(l.log.Columns))], ""))
+			return nil, fmt.Errorf("%s has no run with this log: nothing was written; add one first, under stock runs or retrofit runs, such as:\n  - {log: %s, channels: {%s: shell.front centre}}", path, filepath.Base(l.File), strings.Join(l.log.Columns[:min(1, len(l.log.Columns))], ""))
 		case len(runs) > 1:
-			return nil, fmt.Errorf("%s has %d stock runs with the log %s: nothing was written; write into the right one by hand:\n  log reading: '%s'", path, len(runs), l.File, strings.ReplaceAll(l.Reading, "'", "''"))
+			return nil, fmt.Errorf("%s has %d runs with the log %s: nothing was written; write into the right one by hand:\n  log reading: '%s'", path, len(runs), l.File, strings.ReplaceAll(l.Reading, "'", "''"))
 		}
 		r := &f.Runs[runs[0]]
 		reading := l.Reading
@@ -525,11 +522,7 @@ func remember(path string, logs []*logRead) ([]RememberedLog, error) {
 		if data, err = device.RememberLogReading(path, data, runs[0], reading); err != nil {
 			return nil, err
 		}
-		name := r.Name
-		if name == "" {
-			name = fmt.Sprintf("stock run %d", runs[0]+1)
-		}
-		out = append(out, RememberedLog{path, name, r.Log, reading})
+		out = append(out, RememberedLog{path, r.Label(), r.Log, reading})
 	}
 	if string(data) == before {
 		return out, nil
@@ -537,7 +530,7 @@ func remember(path string, logs []*logRead) ([]RememberedLog, error) {
 	return out, WriteWhole(path, data, true)
 }
 
-// runsOf are the stock runs that name this file as their log.
+// runsOf are the runs that name this file as their log.
 func runsOf(f *device.File, log string) []int {
 	info, err := os.Stat(log)
 	if err != nil {
@@ -559,7 +552,7 @@ func runsOf(f *device.File, log string) []int {
 	return out
 }
 
-// used is the reading with only the columns that a stock run needs.
+// used is the reading with only the columns that a run needs.
 func (l *logRead) used(r *device.Run) string {
 	o, err := benchlog.ParseOptions(l.Reading)
 	if err != nil {

@@ -235,8 +235,8 @@ func TestRemember(t *testing.T) {
 	for name, tc := range map[string]struct {
 		text, log, want string
 	}{
-		"no stock run":   {fmt.Sprintf(lamp, ""), "other.csv", "no stock run with this log"},
-		"two stock runs": {fmt.Sprintf(lamp, "") + "  - {ambient: 22 °C, log: first.csv, channels: {Chip: block}}\n", "first.csv", "2 stock runs with the log first.csv"},
+		"no stock run":   {fmt.Sprintf(lamp, ""), "other.csv", "no run with this log"},
+		"two stock runs": {fmt.Sprintf(lamp, "") + "  - {ambient: 22 °C, log: first.csv, channels: {Chip: block}}\n", "first.csv", "2 runs with the log first.csv"},
 		"broken file":    {"device: x\n", "first.csv", "parts"},
 		"by hand":        {fmt.Sprintf(lamp, "\n    log reading: >-\n      decimal\n      comma"), "first.csv", "write it by hand"},
 	} {

@@ -33,6 +33,9 @@ func riseAgainstPower(f *device.File, m *model.Model) []string {
 	var out []string
 	for i := range f.Runs {
 		r := &f.Runs[i]
+		if r.Retrofit != "" {
+			continue // of another outside
+		}
 		lo, hi := powerRange(f, r.Mode)
 		ambient := r.Ambient
 		if !ambient.Given() {

@@ -67,7 +67,7 @@ Stay with the test: a forecast does not watch over the device.`,
 	f := cmd.Flags()
 	f.StringVar(&opt.Device, "device", "", "the device file of what is on the bench")
 	f.StringVar(&opt.Design, "design", "", "the retrofit that is on the bench (default: stock)")
-	f.StringArrayVar(&opt.Probes, "channel", nil, "where a column of the log is measured, such as \"T1=shell.back centre\" (default: as in the stock runs); may be repeated")
+	f.StringArrayVar(&opt.Probes, "channel", nil, "where a column of the log is measured, such as \"T1=shell.back centre\" (default: as in the runs of the device file); may be repeated")
 	f.StringVar(&opt.Room, "room-column", "", "the column of the room's probe")
 	f.StringVar(&opt.Ambient, "room", "", "air temperature on the bench, such as \"23 °C ± 1 K\" (default: the room's probe, or what the probes read first)")
 	f.StringVar(&opt.Limit, "limit", "", "without a device file: the temperature that must not be reached, such as \"60 °C\"")

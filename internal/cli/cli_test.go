@@ -139,7 +139,7 @@ func TestBadInput(t *testing.T) {
 		"ended how":          {args: []string{"bench", "judge", "lamp.yaml", "a.csv", "--ended", "badly"}, want: []string{"--ended", `"by hand"`}},
 		"no such setting":    {files: map[string]string{"a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--decimal", "dot"}, want: []string{"--decimal", "point or comma"}},
 		"no such reading":    {files: map[string]string{"a.csv": "0,22\n"}, args: []string{"bench", "raed", "a.csv"}, want: []string{`unknown command "raed" for "finwright bench"`}},
-		"remembered nowhere": {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--remember", "lamp.yaml"}, want: []string{"no stock run with this log", "nothing was written"}},
+		"remembered nowhere": {files: map[string]string{"lamp.yaml": tiny, "a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--remember", "lamp.yaml"}, want: []string{"no run with this log", "nothing was written"}},
 		"together with none": {files: map[string]string{"a.csv": "time [s],T1 [°C]\n0,22\n60,30\n"}, args: []string{"bench", "read", "a.csv", "--together"}, want: []string{"name two or more"}},
 		"no command":         {args: []string{"chekc", "lamp.yaml"}, want: []string{`unknown command "chekc"`, "check", "finwright --help"}},
 		"help on nothing":    {args: []string{"help", "chekc"}, want: []string{`unknown command "chekc"`, "finwright --help"}},

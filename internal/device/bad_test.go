@@ -525,6 +525,26 @@ testdata/lamp.yaml:5:24: conditions, rests on: "a" is not a face
      5 | conditions: {rests on: {face: a, what: wood}}
        |                        ^
   expected a face such as shell.bottom`},
+	{"retrofit run of no retrofit", lampBase + "retrofit runs:\n  - {still running after: 9 min}\nretrofits: {slow: {changes: [{add: {c: {material: ABS, box: 2 x 2 x 2 mm, on: a.top}}}]}}\n", `
+testdata/lamp.yaml:6:5: retrofit run 1 does not say which retrofit was on
+     6 |   - {still running after: 9 min}
+       |     ^
+  add retrofit: and its name, or move it under stock runs`},
+	{"retrofit run of an unknown one", lampBase + "retrofit runs:\n  - {retrofit: slo, still running after: 9 min}\nretrofits: {slow: {changes: [{add: {c: {material: ABS, box: 2 x 2 x 2 mm, on: a.top}}}]}}\n", `
+testdata/lamp.yaml:6:16: retrofit run 1: there is no retrofit "slo"
+     6 |   - {retrofit: slo, still running after: 9 min}
+       |                ^
+  did you mean "slow"?`},
+	{"stock run with a retrofit", lampBase + "stock runs:\n  - {retrofit: slow, still running after: 9 min}\nretrofits: {slow: {changes: [{add: {c: {material: ABS, box: 2 x 2 x 2 mm, on: a.top}}}]}}\n", `
+testdata/lamp.yaml:6:16: stock run 1 has a retrofit, but stock runs are of the device as it was
+     6 |   - {retrofit: slow, still running after: 9 min}
+       |                ^
+  move it under retrofit runs`},
+	{"retrofit run's spot nowhere", lampBase + "retrofit runs:\n  - {retrofit: slow, spots: [{at: d.top, after: 9 min, reads: 30 °C}, {at: c.top, after: 9 min, reads: 30 °C}]}\nretrofits: {slow: {changes: [{add: {c: {material: ABS, box: 2 x 2 x 2 mm, on: a.top}}}]}}\n", `
+testdata/lamp.yaml:6:30: spot 1 of retrofit run 1: there is no part "d"
+     6 |   - {retrofit: slow, spots: [{at: d.top, after: 9 min, reads: 30 °C}, {at: c.top, after: 9 min, read…
+       |                              ^
+  parts here: a, b, c`},
 	{"run that tells nothing", lampBase + "stock runs:\n  - {ambient: 24 °C}\n", `
 testdata/lamp.yaml:6:5: stock run 1 tells nothing that was seen
      6 |   - {ambient: 24 °C}

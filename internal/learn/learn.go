@@ -13,6 +13,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -434,8 +435,13 @@ func (s *study) gather() error {
 			return err
 		}
 		unknowns := m.Unknowns
+		for k := range unknowns {
+			if u := &unknowns[k]; strings.HasPrefix(u.Path, s.runs[i].spec.Path+".") {
+				u.About += ", " + s.runs[i].name
+			}
+		}
 		if q := s.runs[i].spec.Start; q.Doubtful() {
-			unknowns = append(unknowns, model.Unknown{Path: q.Path, About: "start temperature of " + s.runs[i].name, Dim: q.Dim, Prior: q.Prior(), Source: "the file", Stated: true})
+			unknowns = append(unknowns, model.Unknown{Path: q.Path, About: "start temperature, " + s.runs[i].name, Dim: q.Dim, Prior: q.Prior(), Source: "the file", Stated: true})
 		}
 		for _, u := range unknowns {
 			if u.Dim == unit.Length {

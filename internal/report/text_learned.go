@@ -13,7 +13,7 @@ import (
 
 // Learned prints what the stock runs taught: each unknown before and after, how well the observations are met, warnings.
 func (p *Printer) Learned(l *learn.Result) error {
-	p.heading("What the stock runs taught")
+	p.heading("What the runs taught")
 	if l == nil {
 		p.paragraph("  ", faint, "There was nothing to learn from.")
 		return p.err
