@@ -285,3 +285,52 @@ func TestJudgeRefuses(t *testing.T) {
 		}
 	}
 }
+
+// A board in a solid aluminium case, 5 to 7 W: 60 °C were reported after a first, short run, 63 °C after a second, longer one (public report).
+// From the first alone it must be told that it was too short, and that it goes on from there. Its time is not stated: 20 to 40 min are tried,
+// and only for the longest do the reported 63 °C, themselves perhaps not the end, lie in the interval. Sizes are usual ones.
+const solidCase = `
+device: board in a solid aluminium case
+parts:
+  lower: {material: aluminium 6061, box: 92 x 66 x 14 mm, finish: anodised, cuts: [{box: 84 x 58 x 4 mm, at: 4 4 10 mm}]}
+  board: {material: populated board, box: 84 x 56 x 1.4 mm, at: 4 5 10.6 mm}
+  chip:  {material: chip package, box: 15 x 15 x 2 mm, at: 30 25 12 mm, heat: 5 to 7 W}
+  upper: {material: aluminium 6061, box: 92 x 66 x 16 mm, at: 0 0 14 mm, finish: anodised}
+joints:
+  pad: {between: [chip, upper], filler: thermal pad, thickness: 0.5 to 1.5 mm}
+up: +z
+conditions: {ambient: 20 to 24 °C, air: still}
+`
+
+func TestPublicReportOfARunThatWasTooShort(t *testing.T) {
+	for _, minutes := range []float64{20, 40, 240} {
+		log := Log{Ended: EndByHand, EndS: minutes * 60, Probes: []Logged{{Name: "chip", At: "chip", Samples: curve.Samples{TimeS: []float64{0, minutes * 60}, TK: []float64{273.15 + 22, 273.15 + 60}}}}}
+		v, err := Judge(context.Background(), parse(t, solidCase), log, Options{Fineness: small, Anchor: small, Draws: 2, Seed: 7})
+		if err != nil {
+			t.Fatal(err)
+		}
+		told := ""
+		for _, n := range v.Next {
+			if strings.Contains(n, "longer") {
+				told = n
+			}
+		}
+		if minutes == 240 { // the model is at its end there: nothing goes on
+			if told != "" || len(v.Ahead) != 0 {
+				t.Errorf("after %g min: %q, %+v", minutes, told, v.Ahead)
+			}
+			continue
+		}
+		if len(v.Ahead) != 1 || !strings.Contains(told, "settles at") {
+			t.Fatalf("%+v, %q", v.Ahead, v.Next)
+		}
+		a := v.Ahead[0]
+		t.Logf("%s", told)
+		if c := a.LaterK - 273.15; c < 63 || a.Share > 0.95 || a.Share < 0.6 || a.LaterS < minutes*60 || !(a.LoK < a.LaterK && a.LaterK < a.HiK) {
+			t.Errorf("after %g min: it goes on to %.1f °C, %+v", minutes, c, a)
+		}
+		if minutes == 40 && !(a.LoK-273.15 < 63 && 63 < a.HiK-273.15) {
+			t.Errorf("63 °C was reported: %+v", a)
+		}
+	}
+}

@@ -64,6 +64,7 @@ type Verdict struct {
 	Planned Ending // how it was expected to end, all as planned
 	Curves  []Curve
 	Points  []Point
+	Ahead   []Settling // where the probes would have gone on to; none where the device ended by itself or would have before
 	// Fits says whether the readings can be explained at all; Off by how many standard deviations they miss, root mean square.
 	Fits bool
 	Off  float64
@@ -102,6 +103,14 @@ type Point struct {
 	PlannedK float64
 	SdK      float64 // of all doubt in PlannedK and the reading
 	FoundK   float64 // the model with what the test found
+}
+
+// Settling is where a place goes on to after the log's end, by the model with what was found.
+type Settling struct {
+	Probe, At        string
+	Share            float64 // of the rise to LaterK that had been made at the log's end
+	LaterK, LoK, HiK float64 // settled, or at the battery's end
+	LaterS           float64 // when nineteen twentieths of that rise are made
 }
 
 // Before is one place before and after.
@@ -248,6 +257,7 @@ func Judge(ctx context.Context, f *device.File, log Log, opt Options) (*Verdict,
 	}
 	v.curves(e, asRead, log.Room, endS, tauS)
 	v.margin(e, after, best, endS)
+	v.settling(e, after, best, &log, endS)
 	v.before(&log, endS)
 	if err := v.forward(ctx, f, opt, r, w, readK, all, e, draws); err != nil {
 		return v, err
@@ -521,6 +531,42 @@ func (v *Verdict) points(r *rig, w *network, after state, best guess, log *Log, 
 		v.Points = append(v.Points, p)
 	}
 }
+
+// settling finds where the probes would have gone on to.
+func (v *Verdict) settling(e *effects, after state, best guess, log *Log, endS float64) {
+	lastS := e.base.timeS[len(e.base.timeS)-1]
+	if v.Ended != EndRunning && v.Ended != EndByHand || lastS < 1.1*endS {
+		return
+	}
+	for g := range e.base.gates {
+		margin := e.row(func(t *trace) float64 { return at(t.timeS, t.gates[g].marginK, lastS) })
+		if m, _ := after.of(margin, best.bond, best.factor); m <= 0 {
+			return // it would act before it settles
+		}
+	}
+	for c, p := range log.Probes {
+		reads := func(s float64) (k, sd float64) {
+			return after.of(e.row(func(t *trace) float64 { return at(t.timeS, t.placeK[c], s) }), best.bond, best.factor)
+		}
+		endK, _ := reads(endS)
+		laterK, sd := reads(lastS)
+		if laterK-v.RoomK < leastRiseK {
+			continue
+		}
+		sd = math.Hypot(sd, modelShare*(laterK-v.RoomK))
+		a := Settling{Probe: p.Name, At: p.At, Share: (endK - v.RoomK) / (laterK - v.RoomK), LaterK: laterK, LoK: laterK - z90*sd, HiK: laterK + z90*sd, LaterS: lastS}
+		for _, s := range e.base.timeS {
+			if k, _ := reads(s); k-v.RoomK >= 0.95*(laterK-v.RoomK) {
+				a.LaterS = s
+				break
+			}
+		}
+		v.Ahead = append(v.Ahead, a)
+	}
+}
+
+// leastRiseK is the rise below which it is not told how much of it was seen, K.
+const leastRiseK = 2.0
 
 // curves reads each probe's curve on its own.
 func (v *Verdict) curves(e *effects, probes []Logged, room curve.Samples, endS, tauS float64) {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"finwright/internal/curve"
+	"finwright/internal/unit"
 )
 
 // Causes are the likely causes of a bond that is worse than planned, by what fills it. Common practice, no source.
@@ -55,6 +56,11 @@ func (v *Verdict) next(r *rig, best guess) {
 			break
 		}
 	}
+	if a := v.furthest(); !short && a != nil && a.Share < 0.95 {
+		say("Let the test run longer: when the log ends, %s has made %.0f %% of its rise. By the model, with what was found, it goes on to %s (%s to %s) and is nearly there after %s: what it read at the end is not what it settles at.",
+			a.At, 100*a.Share, unit.Format(a.LaterK, unit.Temperature), unit.Format(a.LoK, unit.Temperature), unit.Format(a.HiK, unit.Temperature), unit.Format(a.LaterS, unit.Time))
+		short = true
+	}
 	if len(v.Curves) > 0 && v.RoomDriftK == 0 && v.RoomFrom != "the room's probe at the start" {
 		say("Hang a probe in the room, beside the device: without it a room that moved cannot be told from a bond.")
 	}
@@ -80,6 +86,17 @@ func (v *Verdict) next(r *rig, best guess) {
 	if len(v.Next) == 0 {
 		say("Repeat the run once, from a cold start, to see that it repeats.")
 	}
+}
+
+// furthest is the probe that has made the smallest share of its rise; nil without one.
+func (v *Verdict) furthest() *Settling {
+	var out *Settling
+	for i := range v.Ahead {
+		if out == nil || v.Ahead[i].Share < out.Share {
+			out = &v.Ahead[i]
+		}
+	}
+	return out
 }
 
 // between is the part that two suspected bonds share, or the first one's.

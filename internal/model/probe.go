@@ -287,7 +287,7 @@ func (m *Model) layerProbe(name string, body int, side string) (*Probe, error) {
 func (m *Model) pointProbe(name string, at [3]float64, body int) (*Probe, error) {
 	g := m.Shape.Grid
 	planes := [3][]float64{g.X, g.Y, g.Z}
-	const tolM = 1e-9
+	const tolM = 6e-6 // places are written to a hundredth of a millimetre
 	var cand [3][]int
 	for a := range cand {
 		for i := 0; i+1 < len(planes[a]); i++ {

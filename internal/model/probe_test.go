@@ -64,6 +64,21 @@ func TestProbesAtAJoint(t *testing.T) {
 	within(t, "glue", m.JointProbe(0).Read(tK, films), hot+q*da/2/50, 1e-5)
 }
 
+// Places are written to a hundredth of a millimetre: one on a face at 8.0052 mm reads 8.01 mm and is still on it; one a tenth off is not.
+func TestPlacesAreWrittenRounded(t *testing.T) {
+	m := build(t, `device: d
+materials:
+  stuff: {conductivity: 0.5 W/mK, density: 2000 kg/m3, specific heat: 1000 J/kgK}
+parts:
+  w: {material: stuff, box: 20 x 20 x 8.0052 mm, heat: 0.3 W}
+`, nil)
+	tK, films := steady(t, m)
+	within(t, "front", read(t, m, "10 10 8.01 mm", tK, films), read(t, m, "w.front centre", tK, films), 1e-3)
+	if p, err := m.Probe("10 10 8.1 mm"); err == nil {
+		t.Errorf("a place outside gives %+v", p)
+	}
+}
+
 // A probe names every cell that it reads, so that a solver may fill in no others (the session does so inside a step).
 func TestProbesReadOnlyTheirPlaces(t *testing.T) {
 	m := build(t, wall, nil)
