@@ -324,6 +324,7 @@ func (m *Model) pointProbe(name string, at [3]float64, body int) (*Probe, error)
 	places := []int32{int32(best)}
 	idx, stride, dims := g.IJK(best), [3]int{1, g.NX, g.NX * g.NY}, [3]int{g.NX, g.NY, g.NZ}
 	for a := range idx {
+		at[a] = math.Max(planes[a][idx[a]], math.Min(at[a], planes[a][idx[a]+1]))
 		if idx[a] > 0 {
 			places = append(places, int32(best-stride[a]))
 		}
