@@ -253,6 +253,27 @@ func lampOptions(trace Trace) Options {
 	}}
 }
 
+// A sample that was cut short says how far its intervals may be off: the more the fewer draws it is worth.
+func TestLooseIntervalsAreTold(t *testing.T) {
+	f, trace := observedLamp(t, "")
+	opt := lampOptions(trace)
+	settled, err := Learn(context.Background(), f, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	opt.Calls, opt.ESS = 400, 5000
+	cut, err := Learn(context.Background(), f, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := settled.Sample; !s.Converged || warned(settled, "not settled") || !(s.Loose > 0 && s.Loose < 0.08) {
+		t.Errorf("settled: %+v", s)
+	}
+	if s := cut.Sample; s.Converged || !warned(cut, "not settled") || !warned(cut, s.LooseOf) || !(s.Loose > settled.Sample.Loose && s.Loose <= 1) {
+		t.Errorf("cut short: %+v, %q", s, cut.Warnings)
+	}
+}
+
 func TestTruthIsFoundAgain(t *testing.T) {
 	f, trace := observedLamp(t, "")
 	res, err := Learn(context.Background(), f, lampOptions(trace))

@@ -47,6 +47,8 @@ type Sample struct {
 	LeastESS  float64 // independent draws that the least known unknown's sample is worth
 	WorstRHat float64 // of all unknowns: near 1 where parts of the sample agree
 	Words     string  // the same in a sentence
+	Loose     float64 // by what share of its width the loosest interval's end may move when learned again, 1 standard deviation
+	LooseOf   string  // of which unknown
 	Confirmed int     // draws that were also run in 3-D
 	// ApartSD is how far 3-D and reduced models came apart at those draws, beyond what they differ by at Best: root of the mean square,
 	// for the observation where it is largest, in standard deviations of that observation. Added tells that it was taken into account

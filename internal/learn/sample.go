@@ -46,6 +46,7 @@ func (s *study) sample(ctx context.Context, fit *infer.Result) (*sampled, error)
 			return nil, nil // stopped before there was a sample: the Gaussian about the best values is what there is
 		}
 		told := &Sample{Converged: p.Status == infer.Converged, Calls: p.Calls, LeastESS: slices.Min(p.ESS), WorstRHat: slices.Max(p.RHat), Words: p.Sentence(s.names())}
+		told.Loose, told.LooseOf = s.loosest(p)
 		out = &sampled{p, told}
 		if again == 1 {
 			told.Added = true
@@ -88,7 +89,7 @@ func (s *study) sample(ctx context.Context, fit *infer.Result) (*sampled, error)
 // draw samples the posterior by weighed draws of the Gaussian where that is near enough, else by walkers.
 func (s *study) draw(ctx context.Context, fit *infer.Result) (*infer.Posterior, error) {
 	before := s.sims.Load()
-	opt := infer.SampleOptions{Workers: s.opt.Workers, Calls: max(s.opt.Calls, 2*(2*len(s.unknowns)+10)), ESS: s.opt.ESS, RHat: sampleRHat, Draws: s.opt.Draws, Seed: s.opt.Seed,
+	opt := infer.SampleOptions{Workers: s.opt.Workers, Calls: max(s.opt.Calls, 2*(2*len(s.unknowns)+24)), ESS: s.opt.ESS, RHat: sampleRHat, Draws: s.opt.Draws, Seed: s.opt.Seed,
 		Progress: func(calls, expected int) {
 			s.expected.Store(before + int64(len(s.runs))*int64(expected+weight3D*confirmed))
 		}}
@@ -169,12 +170,28 @@ func (s *study) residualName(i int) string {
 	return ""
 }
 
+// loosest is by what share of its 90 % interval's width an end of it may move when learned again, one standard deviation, and for which
+// unknown that is largest: the standard error of a normal's 5 % point from n independent draws is 2.11 sd/√n, and parts of the sample lie
+// √(R-hat² - 1) sd apart.
+func (s *study) loosest(p *infer.Posterior) (share float64, of string) {
+	for i, u := range s.unknowns {
+		r, n := math.Max(1, p.RHat[i]), math.Max(1, p.ESS[i])
+		if math.IsNaN(p.RHat[i]) || math.IsNaN(p.ESS[i]) {
+			n = 1
+		}
+		if x := math.Min(1, math.Hypot(2.11/math.Sqrt(n), math.Sqrt(r*r-1))/(2*z90)); !(x <= share) {
+			share, of = x, u.About
+		}
+	}
+	return share, of
+}
+
 // warnings tell of a sample that is not to be trusted.
 func (p *sampled) warnings() []string {
 	var out []string
 	t := p.told
 	if !t.Converged {
-		out = append(out, "The sample of what is possible has not settled: "+t.Words+".")
+		out = append(out, fmt.Sprintf("The intervals are not settled: learned again with another --seed, their ends may move by some %.0f %% of the width, most for %s. The middle is better known. Another run, or fewer figures in doubt, would settle them.", 100*t.Loose, t.LooseOf))
 	}
 	if t.Confirmed > 0 && t.ApartSD > 0.5 {
 		out = append(out, fmt.Sprintf("At %d draws that were run in 3-D as well, the fast model came apart from it by %.1f standard deviations of what was seen in %s; that was added to the error of the observations.", t.Confirmed, t.ApartSD, t.ApartOf))

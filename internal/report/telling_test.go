@@ -345,16 +345,6 @@ func TestCause(t *testing.T) {
 	}
 }
 
-// What has not settled is told once, as a warning, not again in the status.
-func TestSampleThatHasNotSettled(t *testing.T) {
-	for _, settled := range []bool{true, false} {
-		got := learnedStatus(&learn.Result{Status: "converged", Sample: &learn.Sample{Converged: settled, Words: "with its figures", Confirmed: 8, ApartSD: 0.02}})
-		if strings.Contains(got, "with its figures") != settled || strings.Contains(got, "not settled") == settled || !strings.Contains(got, "8 draws of it were run in 3-D too: the fast model was off by 0.02") {
-			t.Error(got)
-		}
-	}
-}
-
 // A figure that learning drives out of its interval is told, in the terminal and on the page.
 func TestBeyond(t *testing.T) {
 	u := func(name string, mid float64) learn.Learned {

@@ -130,11 +130,7 @@ func learnedStatus(l *learn.Result) string {
 	if s == nil {
 		return text
 	}
-	if s.Converged {
-		text += " What else is possible: sample " + s.Words + "."
-	} else { // a warning says how
-		text += " The sample of what else is possible has not settled."
-	}
+	text += " What else is possible: sample " + s.Words + "."
 	if s.Confirmed > 0 {
 		text += " " + plural(s.Confirmed, "draw", "draws") + " of it were run in 3-D too: the fast model was off by " + figure(s.ApartSD, 0.01) + " standard deviations of an observation at most (root mean square)."
 	}
