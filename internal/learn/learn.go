@@ -74,8 +74,8 @@ const starts = 4
 // the search taken up again.
 const rounds = 2
 
-// Learn finds the unknowns of the file from its stock runs: 3-D runs at the prior's middle and at a few draws of it train a
-// reduced model for each stock run, the search uses those, and where it ends 3-D runs say how far the reduced ones are off; the
+// Learn finds the unknowns of the file from its runs: 3-D runs at the prior's middle and at a few draws of it train a
+// reduced model for each run, the search uses those, and where it ends 3-D runs say how far the reduced ones are off; the
 // difference is taken off and the search goes on from there, from several starts. An ensemble of walkers then samples the posterior
 // about what was found, and 3-D runs of some draws of it say whether the reduced models held there. After Ctrl-C it returns what it has with the context's error: nothing
 // (nil) while the reduced models are still being trained.
