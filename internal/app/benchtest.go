@@ -7,7 +7,9 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"finwright/internal/benchlog"
 	"finwright/internal/benchtest"
@@ -291,10 +293,27 @@ func paste(out *report.JudgedTest, f *device.File, logPath, reading string, chan
 		return // it is there: learn uses it
 	}
 	section := "stock runs"
-	run := []string{fmt.Sprintf("- name: %s", strings.TrimSuffix(filepath.Base(logPath), filepath.Ext(logPath))), fmt.Sprintf("  ambient: %s ± 0.5 K", unit.Format(v.RoomK, unit.Temperature)), "  air: still"}
+	run := []string{"- name: " + inYAML(strings.TrimSuffix(filepath.Base(logPath), filepath.Ext(logPath)))}
 	if opt.Design != "" {
 		section = "retrofit runs"
-		run = slices.Insert(run, 1, "  retrofit: "+opt.Design)
+		run = append(run, "  retrofit: "+inYAML(opt.Design))
+	}
+	room := unit.Format(v.RoomK, unit.Temperature)
+	run = append(run, fmt.Sprintf("  ambient: %s ± %s", room, unit.Format(v.RoomErrorK, unit.TemperatureDiff)))
+	if w := opt.Setting.WindMS; w > 0 {
+		run = append(run, "  air: "+unit.Format(w, unit.Velocity))
+	} else {
+		run = append(run, "  air: still")
+	}
+	// what the file says of its own place does not hold on the bench
+	if c := &f.Conditions; c.Sun.Given() || c.SkyLight.Given() {
+		run = append(run, "  sun: 0 W/m2")
+	}
+	if c := &f.Conditions; c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given() {
+		run = append(run, "  surroundings: "+room)
+	}
+	if math.Abs(v.StartK-v.RoomK) > v.RoomErrorK {
+		run = append(run, "  start: "+unit.Format(v.StartK, unit.Temperature))
 	}
 	switch v.Ended {
 	case benchtest.EndByHeat:
@@ -306,16 +325,31 @@ func paste(out *report.JudgedTest, f *device.File, logPath, reading string, chan
 	}
 	var places []string
 	for _, c := range channels {
-		places = append(places, fmt.Sprintf("%s: %s", c.Name, c.At))
+		places = append(places, inYAML(c.Name)+": "+inYAML(c.At))
 	}
 	log := filepath.Base(logPath)
 	where := "put the log beside the device file and "
 	if rel, err := filepath.Rel(filepath.Dir(f.Path), logPath); err == nil && filepath.IsLocal(rel) {
 		log, where = filepath.ToSlash(rel), ""
 	}
-	run = append(run, "  log: "+log, fmt.Sprintf("  channels: {%s}", strings.Join(places, ", ")))
+	run = append(run, "  log: "+inYAML(log), fmt.Sprintf("  channels: {%s}", strings.Join(places, ", ")))
 	if reading != "" {
-		run = append(run, "  log reading: '"+strings.ReplaceAll(reading, "'", "''")+"'")
+		run = append(run, "  log reading: "+quoted(reading))
 	}
 	out.Paste, out.PasteWhere = run, fmt.Sprintf("To learn again with it, %sadd this to the device file's %s:", where, section)
 }
+
+// inYAML writes a word as a value of a device file: as it is where nothing in it means something there.
+func inYAML(word string) string {
+	plain := word != "" && strings.TrimSpace(word) == word && !strings.ContainsAny(word, ":#'\"{}[],&*!|>%@`?")
+	for _, c := range word[:min(1, len(word))] {
+		plain = plain && (unicode.IsLetter(c) || c > 127)
+	}
+	if _, err := strconv.ParseBool(word); err == nil || !plain {
+		return quoted(word)
+	}
+	return word
+}
+
+// quoted writes text as a single-quoted value.
+func quoted(text string) string { return "'" + strings.ReplaceAll(text, "'", "''") + "'" }

@@ -53,6 +53,7 @@ type Verdict struct {
 	Device, Design string
 	Invented       bool
 	RoomK, StartK  float64
+	RoomErrorK     float64 // half width of its 90 % interval
 	RoomFrom       string  // where the room's temperature comes from
 	RoomDriftK     float64 // last less first; taken off the readings as far as the device feels it
 
@@ -326,7 +327,10 @@ func (v *Verdict) room(f *device.File, log *Log, opt *Options) {
 	if set.StartK == 0 && n > 0 && math.Abs(first-set.RoomK) > warmStart {
 		set.StartK = first
 	}
-	v.RoomK, v.StartK = set.RoomK, set.StartK
+	if set.RoomErrorK == 0 {
+		set.RoomErrorK = RoomErrorK
+	}
+	v.RoomK, v.StartK, v.RoomErrorK = set.RoomK, set.StartK, set.RoomErrorK
 	if v.StartK == 0 {
 		v.StartK = v.RoomK
 	}

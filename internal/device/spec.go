@@ -99,7 +99,7 @@ type File struct {
 	Limits     Limits        `key:"limits" doc:"temperatures not to pass" eg:"{skin: 48 °C}"`
 	Conditions Conditions    `key:"conditions" doc:"where the answer is wanted: ambient, air, sun, altitude, how it is held" eg:"{ambient: 25 °C, air: still}"`
 	Runs       []Run         `key:"stock runs" doc:"what was observed before anything was changed" noun:"stock run" eg:"- {ambient: 24 °C, air: still, stops after: 20 to 30 min}"`
-	Tests      []Run         `key:"retrofit runs" doc:"what was observed with a retrofit on, such as a test at the bench" noun:"retrofit run" eg:"- {retrofit: thicker plate, ambient: 24 °C, still running after: 60 min}"` // as read; Runs has them too
+	Tests      []Run         `key:"retrofit runs" doc:"what was observed with a retrofit on, such as a test at the bench" noun:"retrofit run" eg:"- {retrofit: thicker plate, ambient: 24 °C, still running after: 60 min}"` // moved behind Runs once read
 	Retrofits  []Retrofit    `key:"retrofits" named:"true" doc:"changes to try, each a list" noun:"retrofit" eg:"thicker plate: {changes: [{remove: pad}]}"`
 
 	Grid       GridHints  `key:"grid" doc:"how finely the device is cut into cells; usually left out" eg:"{largest cell: 2 mm}"`
