@@ -127,8 +127,11 @@ func possible(f *device.File, m *model.Model, outside, inside []string, unknowns
 	}
 	air := map[bool]string{false: "in still air", true: "before a fan"}
 	conditions := map[bool]string{false: "ambient: 22 °C, air: still", true: "ambient: 22 °C, air: 3 m/s"}
-	if mode := m.Under.Mode; mode != "" && mode != f.Mode {
-		for fan := range conditions {
+	for fan := range conditions {
+		for _, l := range f.Indoors("22 °C") {
+			conditions[fan] += ", " + l
+		}
+		if mode := m.Under.Mode; mode != "" && mode != f.Mode {
 			conditions[fan] += ", mode: " + mode
 		}
 	}

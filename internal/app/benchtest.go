@@ -305,12 +305,8 @@ func paste(out *report.JudgedTest, f *device.File, logPath, reading string, chan
 	} else {
 		run = append(run, "  air: still")
 	}
-	// what the file says of its own place does not hold on the bench
-	if c := &f.Conditions; c.Sun.Given() || c.SkyLight.Given() {
-		run = append(run, "  sun: 0 W/m2")
-	}
-	if c := &f.Conditions; c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given() {
-		run = append(run, "  surroundings: "+room)
+	for _, l := range f.Indoors(room) {
+		run = append(run, "  "+l)
 	}
 	if math.Abs(v.StartK-v.RoomK) > v.RoomErrorK {
 		run = append(run, "  start: "+unit.Format(v.StartK, unit.Temperature))

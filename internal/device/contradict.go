@@ -174,6 +174,20 @@ func (f *File) Under(c *Conditions) Conditions {
 	return out
 }
 
+// Indoors are the keys that a run in a room must state, besides ambient and air, so that it is not given the sun, sky and ground of the
+// file's own place; room is its temperature as text.
+func (f *File) Indoors(room string) []string {
+	var out []string
+	c := &f.Conditions
+	if c.Sun.Given() || c.SkyLight.Given() {
+		out = append(out, "sun: 0 W/m2")
+	}
+	if c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given() {
+		out = append(out, "surroundings: "+room)
+	}
+	return out
+}
+
 // Supports are the contacts of conditions, without those that say "nothing".
 func (c *Conditions) Supports() []RestsOn {
 	var out []RestsOn
