@@ -28,6 +28,7 @@ type WatchOptions struct {
 	Probes   []string // "column = place", where the device file does not say it
 	Room     string   // column of the room's temperature
 	Ambient  string   // temperature of the room, such as 23 °C ± 1 K
+	WindMS   float64  // air speed on the bench; 0: still
 	Limit    string   // without a device file: the temperature that must not be reached
 	Priors   bool     // do not learn from the stock runs first
 	Once     bool     // take what is there, and do not wait for more
@@ -146,6 +147,9 @@ func (w *watching) prepare() error {
 			if only.said != "" {
 				return fmt.Errorf("--%s belongs to a device file: say which, with --device", only.flag)
 			}
+		}
+		if w.opt.WindMS != 0 {
+			return errors.New("--air belongs to a device file: say which, with --device")
 		}
 		if len(w.opt.Probes) > 0 {
 			return errors.New("--channel belongs to a device file: say which, with --device")
@@ -437,7 +441,11 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 	if err != nil {
 		return err
 	}
-	w.last.Taken = append(w.last.Taken, "air, sun, posture and what it lies on are those of the device file's conditions")
+	air := "still air (say otherwise with --air)"
+	if w.opt.WindMS > 0 {
+		air = "air of " + unit.Format(w.opt.WindMS, unit.Velocity)
+	}
+	w.last.Taken = append(w.last.Taken, air+", no sun; posture and what it lies on are those of the device file's conditions")
 	var learned []device.Values
 	others := withoutLog(w.file, w.src.Name()) // what is learned must not know the log that it is held against
 	if len(others.Runs) > 0 && !w.opt.Priors {
@@ -527,7 +535,15 @@ func (w *watching) conditions(l *logRead) (*device.Conditions, error) {
 		q = unit.RangeSI(mean-roomErrorK, mean+roomErrorK, unit.Temperature)
 		w.last.Taken = append(w.last.Taken, fmt.Sprintf("the room and the device at the start: %s ± %.0f K, from %s; say it with --room where that is wrong", unit.Format(math.Round(10*mean)/10, unit.Temperature), roomErrorK, what))
 	}
-	return &device.Conditions{Ambient: device.Q{Quantity: q, Path: "bench.ambient"}}, nil
+	c := &device.Conditions{Ambient: device.Q{Quantity: q, Path: "bench.ambient"}, Air: device.Air{Given: true, Still: true}}
+	if v := w.opt.WindMS; v > 0 {
+		c.Air = device.Air{Given: true, Speed: device.Q{Quantity: unit.ExactSI(v, unit.Velocity)}}
+	}
+	// not the sun and sky of the file's own place
+	if w.file.Outdoors() {
+		c.Sun, c.Surroundings = device.Q{Quantity: unit.ExactSI(0, unit.HeatFlux)}, c.Ambient
+	}
+	return c, nil
 }
 
 const (

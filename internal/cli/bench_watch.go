@@ -17,6 +17,7 @@ import (
 	"finwright/internal/benchlog"
 	"finwright/internal/follow"
 	"finwright/internal/report"
+	"finwright/internal/unit"
 )
 
 func benchWatchCommand(e *env) *cobra.Command {
@@ -31,7 +32,7 @@ interval that narrows as readings come in, and when the answer is decided and th
 file, or - for standard input; with --serial the readings come from a serial line.
 
 With a device file the forecast rests on its heat model: draws of all that is not known, after learning from the
-stock runs, weighed by the readings. Without one it rests on the curve alone: where the temperature goes, when it
+other runs in the file, weighed by the readings. Without one it rests on the curve alone: where the temperature goes, when it
 settles, and whether it reaches --limit. It ends when the device has ended, or with Ctrl-C; the log is never changed.
 Stay with the test: a forecast does not watch over the device.`,
 		Example: "  finwright bench watch runs/today.csv\n" +
@@ -70,8 +71,9 @@ Stay with the test: a forecast does not watch over the device.`,
 	f.StringArrayVar(&opt.Probes, "channel", nil, "where a column of the log is measured, such as \"T1=shell.back centre\" (default: as in the runs of the device file); may be repeated")
 	f.StringVar(&opt.Room, "room-column", "", "the column of the room's probe")
 	f.StringVar(&opt.Ambient, "room", "", "air temperature on the bench, such as \"23 °C ± 1 K\" (default: the room's probe, or what the probes read first)")
+	f.Var(exactly{&opt.WindMS, unit.Velocity}, "air", "air speed on the bench, such as \"2 m/s\" (default: still)")
 	f.StringVar(&opt.Limit, "limit", "", "without a device file: the temperature that must not be reached, such as \"60 °C\"")
-	f.BoolVar(&opt.Priors, "unlearned", false, "do not learn from the stock runs first")
+	f.BoolVar(&opt.Priors, "unlearned", false, "do not learn from the runs in the device file first")
 	f.BoolVar(&opt.Once, "once", false, "take the log as it is now, and do not wait for more")
 	f.Float64Var(&narrowPercent, "narrow", 5, "the end counts as known when its interval's half-width is below this many `percent` of it")
 	f.StringVar(&port, "serial", "", "follow this serial port, such as /dev/ttyUSB0 or COM3")

@@ -250,6 +250,7 @@ func TestWatchBadInput(t *testing.T) {
 		"a folder":          {[]string{"."}, []string{"it is a folder"}},
 		"words":             {[]string{"words.csv", "--once"}, []string{"words.csv", "no rows of numbers"}},
 		"design alone":      {[]string{"a.csv", "--design", "x"}, []string{"--design belongs to a device file"}},
+		"air alone":         {[]string{"a.csv", "--air", "2 m/s"}, []string{"--air belongs to a device file"}},
 		"probe alone":       {[]string{"a.csv", "--channel", "T1 = chip"}, []string{"--channel belongs to a device file"}},
 		"limit with device": {[]string{"a.csv", "--device", "lamp.yaml", "--limit", "60 °C"}, []string{"--limit is for a test without a device file"}},
 		"limit in nothing":  {[]string{"a.csv", "--limit", "60"}, []string{"--limit", "unit"}},

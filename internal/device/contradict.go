@@ -174,18 +174,19 @@ func (f *File) Under(c *Conditions) Conditions {
 	return out
 }
 
+// Outdoors says whether the file's own place has a sun, or surroundings of another temperature than the air's.
+func (f *File) Outdoors() bool {
+	c := &f.Conditions
+	return c.Sun.Given() || c.SkyLight.Given() || c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given()
+}
+
 // Indoors are the keys that a run in a room must state, besides ambient and air, so that it is not given the sun, sky and ground of the
 // file's own place; room is its temperature as text.
 func (f *File) Indoors(room string) []string {
-	var out []string
-	c := &f.Conditions
-	if c.Sun.Given() || c.SkyLight.Given() {
-		out = append(out, "sun: 0 W/m2")
+	if !f.Outdoors() {
+		return nil
 	}
-	if c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given() {
-		out = append(out, "surroundings: "+room)
-	}
-	return out
+	return []string{"sun: 0 W/m2", "surroundings: " + room}
 }
 
 // Supports are the contacts of conditions, without those that say "nothing".
