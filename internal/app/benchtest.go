@@ -120,6 +120,7 @@ func JudgeBench(ctx context.Context, path, logPath string, opt JudgeOptions, tel
 		if opt.Setting.RoomK == 0 && len(log.Room.TimeS) == 0 && r.Ambient.Given() {
 			opt.Setting.RoomK, opt.Setting.RoomErrorK = r.Ambient.Mid, math.Max(benchtest.RoomErrorK, (r.Ambient.Hi-r.Ambient.Lo)/2)
 		}
+		knownRun(r, log, &opt)
 	}
 	bo, err := benchStart(ctx, others, opt.BenchOptions, "judging the test", tell)
 	if err != nil {
@@ -157,6 +158,27 @@ func runOf(f *device.File, design, logPath string) *device.Run {
 		}
 	}
 	return nil
+}
+
+// knownRun takes over what the file says of the run, where the command says nothing.
+func knownRun(r *device.Run, log *benchtest.Log, opt *JudgeOptions) {
+	set := &opt.Setting
+	set.Mode = r.Mode
+	if set.WindMS == 0 {
+		set.Under = &r.Conditions
+	}
+	if set.StartK == 0 && r.Start.Given() {
+		set.StartK = r.Start.Mid
+	}
+	if log.Ended != benchtest.EndNotSaid {
+		return
+	}
+	switch {
+	case r.StopsAfter.Given():
+		log.Ended = benchtest.EndByHeat
+	case r.EmptyAfter.Given():
+		log.Ended = benchtest.EndEmpty
+	}
 }
 
 // channelsOf says which column was where: by the command, or by the design's run that names this log.

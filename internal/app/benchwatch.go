@@ -437,15 +437,21 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 	if err := placesFit(w.design, at); err != nil {
 		return err
 	}
-	c, err := w.conditions(l)
+	run := runOf(w.file, w.opt.Design, w.src.Name()) // nil: the file does not know of it
+	c, err := w.conditions(l, run)
 	if err != nil {
 		return err
 	}
-	air := "still air (say otherwise with --air)"
-	if w.opt.WindMS > 0 {
-		air = "air of " + unit.Format(w.opt.WindMS, unit.Velocity)
+	mode := ""
+	switch {
+	case run != nil && w.opt.WindMS == 0:
+		mode = run.Mode
+		w.last.Taken = append(w.last.Taken, "air, sun, posture, mode and what it lies on are those of the file's run "+run.Label())
+	case w.opt.WindMS > 0:
+		w.last.Taken = append(w.last.Taken, "air of "+unit.Format(w.opt.WindMS, unit.Velocity)+", no sun; "+benchPosture)
+	default:
+		w.last.Taken = append(w.last.Taken, "still air (say otherwise with --air), no sun; "+benchPosture)
 	}
-	w.last.Taken = append(w.last.Taken, air+", no sun; posture and what it lies on are those of the device file's conditions")
 	var learned []device.Values
 	others := withoutLog(w.file, w.src.Name()) // what is learned must not know the log that it is held against
 	if len(others.Runs) > 0 && !w.opt.Priors {
@@ -454,7 +460,7 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 		}
 	}
 	w.tell.say("making the fast model", 0, 1)
-	b, err := forecast.NewBench(ctx, w.design, forecast.BenchOptions{Conditions: c, Places: at, Learned: learned, Seed: w.opt.Seed})
+	b, err := forecast.NewBench(ctx, w.design, forecast.BenchOptions{Conditions: c, Mode: mode, Places: at, Learned: learned, Seed: w.opt.Seed})
 	if err != nil {
 		return err
 	}
@@ -468,6 +474,9 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 		}})
 	return err
 }
+
+// benchPosture is said of what a bench takes from the device file.
+const benchPosture = "posture and what it lies on are those of the device file's conditions"
 
 func first(names []string) string {
 	if len(names) == 0 {
@@ -498,9 +507,11 @@ func (w *watching) learn(ctx context.Context, others *device.File) ([]device.Val
 const learnedDraws = 400
 
 // conditions are the file's with the bench's room: as said, as logged, or as the probes read it before they warmed.
-func (w *watching) conditions(l *logRead) (*device.Conditions, error) {
+func (w *watching) conditions(l *logRead, run *device.Run) (*device.Conditions, error) {
 	var q unit.Quantity
 	switch {
+	case w.opt.Ambient == "" && w.opt.Room == "" && run != nil && run.Ambient.Given():
+		q = run.Ambient.Quantity
 	case w.opt.Ambient != "":
 		var err error
 		if q, err = unit.Parse(w.opt.Ambient, unit.Temperature); err != nil {
@@ -536,6 +547,11 @@ func (w *watching) conditions(l *logRead) (*device.Conditions, error) {
 		w.last.Taken = append(w.last.Taken, fmt.Sprintf("the room and the device at the start: %s ± %.0f K, from %s; say it with --room where that is wrong", unit.Format(math.Round(10*mean)/10, unit.Temperature), roomErrorK, what))
 	}
 	c := &device.Conditions{Ambient: device.Q{Quantity: q, Path: "bench.ambient"}, Air: device.Air{Given: true, Still: true}}
+	if run != nil && w.opt.WindMS == 0 {
+		under := run.Conditions
+		under.Ambient = c.Ambient
+		return &under, nil
+	}
 	if v := w.opt.WindMS; v > 0 {
 		c.Air = device.Air{Given: true, Speed: device.Q{Quantity: unit.ExactSI(v, unit.Velocity)}}
 	}

@@ -6,6 +6,18 @@ import (
 	"finwright/internal/device"
 )
 
+// A run that the file knows is watched as the file says, sun and all.
+func TestWatchOfAKnownRun(t *testing.T) {
+	f, err := device.Parse("lamp.yaml", []byte("device: lamp\nparts:\n  a: {material: ABS, box: 40 x 50 x 16 mm, heat: 1 W}\nstock runs:\n  - {ambient: 35 °C ± 2 K, air: 1 m/s, sun: 800 W/m2, still running after: 9 min}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := (&watching{file: f}).conditions(nil, &f.Runs[0])
+	if err != nil || c.Sun.Mid != 800 || c.Ambient.Mid != 308.15 || c.Ambient.Path != "bench.ambient" || c.Air.Speed.Mid != 1 {
+		t.Errorf("%+v, %v", c, err)
+	}
+}
+
 // On the bench neither the sun nor the sky of the file's own place shines, and the air is still or the fan's.
 func TestWatchIsOnTheBench(t *testing.T) {
 	for _, place := range []string{"{ambient: 30 °C, air: 4 m/s}", "{ambient: 30 °C, air: 4 m/s, sun: 800 W/m2, sky light: 100 W/m2, sky: 5 °C, ground: 40 °C}"} {
@@ -15,7 +27,7 @@ func TestWatchIsOnTheBench(t *testing.T) {
 		}
 		for _, windMS := range []float64{0, 2} {
 			w := &watching{file: f, opt: WatchOptions{Ambient: "21 °C ± 1 K", WindMS: windMS}}
-			on, err := w.conditions(nil)
+			on, err := w.conditions(nil, nil)
 			if err != nil {
 				t.Fatal(err)
 			}

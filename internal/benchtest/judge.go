@@ -737,7 +737,7 @@ func (v *Verdict) forward(ctx context.Context, f *device.File, opt Options, r *r
 		if err != nil {
 			return err
 		}
-		g, _ := bench(design, Setting{RoomK: fc.RoomK, SunWm2: fc.SunWm2})
+		g, _ := bench(design, Setting{RoomK: fc.RoomK, SunWm2: fc.SunWm2, Mode: opt.Setting.Mode})
 		shape, err := model.NewShape(r.free(g), r.base, r.fine)
 		if err != nil {
 			return err

@@ -27,6 +27,9 @@ type Setting struct {
 	WindMS     float64 // air speed; zero is still air
 	SunWm2     float64 // direct sun on faces square to it, from the worst side; zero is none
 	StartK     float64 // temperature of the device at the start; zero takes the room's
+	Mode       string  // the mode it runs in; empty: the file's
+	// Under are the conditions of a run that the file knows, sun and all; nil: on a bench. RoomK is the air's temperature in both.
+	Under *device.Conditions
 }
 
 // RoomErrorK is how wrong a room probe that hangs well may be, half width of the 90 % interval, K. Common practice, no source.
@@ -40,7 +43,7 @@ func roomFor(f *device.File) float64 {
 	return zeroC + 23
 }
 
-// bench puts a design on the bench: no sun, no sky, the room's air.
+// bench puts a design on the bench, with no sun, no sky, and the room's air; or under the conditions of its run.
 func bench(f *device.File, at Setting) (*device.File, Setting) {
 	if at.RoomK == 0 {
 		at.RoomK = roomFor(f)
@@ -49,7 +52,16 @@ func bench(f *device.File, at Setting) (*device.File, Setting) {
 		at.RoomErrorK = RoomErrorK
 	}
 	g := *f
+	if at.Mode != "" {
+		g.Mode = at.Mode
+	}
 	c := &g.Conditions
+	ambient := device.Q{Quantity: unit.Quantity{Dim: unit.Temperature, Kind: unit.Range, Lo: at.RoomK - at.RoomErrorK, Mid: at.RoomK, Hi: at.RoomK + at.RoomErrorK}, Path: roomPath}
+	if at.Under != nil {
+		*c = f.Under(at.Under)
+		c.Ambient = ambient
+		return &g, at
+	}
 	none := device.Q{Quantity: unit.ExactSI(0, unit.HeatFlux)}
 	c.Sun, c.SkyLight = none, none
 	if at.SunWm2 > 0 {
@@ -57,7 +69,7 @@ func bench(f *device.File, at Setting) (*device.File, Setting) {
 	}
 	c.SunFrom, c.WindFrom = device.Direction{}, device.Direction{}
 	c.Sky, c.Ground, c.Surroundings, c.GroundReflects = device.Q{}, device.Q{}, device.Q{}, device.Q{}
-	c.Ambient = device.Q{Quantity: unit.Quantity{Dim: unit.Temperature, Kind: unit.Range, Lo: at.RoomK - at.RoomErrorK, Mid: at.RoomK, Hi: at.RoomK + at.RoomErrorK}, Path: roomPath}
+	c.Ambient = ambient
 	c.Air = device.Air{Given: true, Still: true}
 	if at.WindMS > 0 {
 		c.Air = device.Air{Given: true, Speed: device.Q{Quantity: unit.ExactSI(at.WindMS, unit.Velocity)}}
