@@ -334,3 +334,49 @@ func TestPublicReportOfARunThatWasTooShort(t *testing.T) {
 		}
 	}
 }
+
+// A run that the file knows, in sun and wind, is judged under these; elsewhere the bench's air counts.
+func TestUnderTheRunsOwnConditions(t *testing.T) {
+	f := parse(t, bareCamera+"stock runs:\n  - {ambient: 30 °C, air: 1 m/s, sun: 700 W/m2, still running after: 60 min}\n")
+	own, _ := bench(f, Setting{RoomK: 303.15, RoomErrorK: 2, Under: &f.Runs[0].Conditions, Mode: ""})
+	if c := own.Conditions; c.Sun.Mid != 700 || c.Air.Speed.Mid != 1 || c.Ambient.Mid != 303.15 || c.Ambient.Path != roomPath || c.Ambient.Hi != 305.15 {
+		t.Errorf("%+v", c)
+	}
+	room, _ := bench(f, Setting{RoomK: 303.15, RoomErrorK: 2})
+	if c := room.Conditions; c.Sun.Mid != 0 || !c.Air.Still || c.Ambient.Mid != 303.15 {
+		t.Errorf("%+v", c)
+	}
+	// a log made in the sun is met under its own conditions and missed on a bench
+	values := device.Values{}
+	g := *f
+	g.Conditions = f.Under(&f.Runs[0].Conditions)
+	shape, err := model.NewShape(&g, values, small)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := shape.At(values, nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	res, err := session.Run(context.Background(), m, session.Spec{UntilS: 3600, Watch: []string{"shell.front centre"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var s curve.Samples
+	for i := range res.Series {
+		if res.Series[i].Kind == "place" {
+			s.TimeS, s.TK = res.TimeS, res.Series[i].ValueK
+		}
+	}
+	for _, under := range []*device.Conditions{&f.Runs[0].Conditions, nil} {
+		v, err := Judge(context.Background(), f, Log{Ended: EndRunning, EndS: 3600, Probes: []Logged{{Name: "front", At: "shell.front centre", Samples: s}}},
+			Options{Setting: Setting{RoomK: 303.15, Under: under}, Fineness: small, Anchor: small, Draws: 2, Seed: 7})
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := v.Points[len(v.Points)-1]
+		if off := math.Abs(last.ReadK - last.PlannedK); (off < 1.5) != (under != nil) {
+			t.Errorf("under its own conditions: %v; reads %.1f K, planned %.1f K", under != nil, last.ReadK, last.PlannedK)
+		}
+	}
+}

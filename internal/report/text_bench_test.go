@@ -116,3 +116,13 @@ func TestBenchGolden(t *testing.T) {
 		t.Errorf("golden files %v (%v)", files, err)
 	}
 }
+
+// A design that stopped in its test and would last in the room is told of both: they are under different skies.
+func TestHeadlineOfAStopUnderAnotherSky(t *testing.T) {
+	for _, lasts := range []float64{0.1, 0.95} {
+		v := &benchtest.Verdict{Ended: benchtest.EndByHeat, EndS: 2472, Forward: []benchtest.Forecast{{RoomK: zeroC + 35, Lasts: lasts, Draws: 16}}}
+		if got := strings.Join(headlines(v), " "); strings.Contains(got, "stopped itself after 41.2 min") != (lasts > 0.5) {
+			t.Error(got)
+		}
+	}
+}

@@ -150,6 +150,9 @@ func headlines(v *benchtest.Verdict) []string {
 	var out []string
 	if len(v.Forward) > 0 {
 		f := &v.Forward[0]
+		if v.Ended == benchtest.EndByHeat && f.Lasts >= 0.5 {
+			out = append(out, fmt.Sprintf("In this test, in its own air and sun, it stopped itself after %s.", unit.Format(math.Round(v.EndS), unit.Time)))
+		}
 		switch {
 		case f.Lasts >= 0.9:
 			out = append(out, fmt.Sprintf("It lasts in a room of %s (chance %s).", DegC(f.RoomK), Chance(f.Lasts, f.Draws)))
