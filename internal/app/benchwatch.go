@@ -487,7 +487,7 @@ func first(names []string) string {
 
 const z90 = 1.6448536269514722
 
-// learn finds what the stock runs tell about the device.
+// learn finds what the runs of others, the file without the log under watch, tell about the device.
 func (w *watching) learn(ctx context.Context, others *device.File) ([]device.Values, error) {
 	logs, err := openLogs(others)
 	if err != nil {
@@ -499,7 +499,11 @@ func (w *watching) learn(ctx context.Context, others *device.File) ([]device.Val
 	if err != nil {
 		return nil, err
 	}
-	w.last.Taken = append(w.last.Taken, fmt.Sprintf("what the other runs taught is taken over (%d runs)", len(others.Runs)))
+	names := make([]string, len(others.Runs))
+	for i := range names {
+		names[i] = others.Runs[i].Label()
+	}
+	w.last.Taken = append(w.last.Taken, "what these runs taught is taken over: "+strings.Join(names, "; "))
 	return res.Draws, nil
 }
 
