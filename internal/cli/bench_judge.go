@@ -52,6 +52,7 @@ func benchJudgeCommand(e *env) *cobra.Command {
 		Long: `Holds a design against the log of its test: how the run ended and with what margin, what the curves say on their own,
 the model beside the log reading by reading, which bond is worse than planned and its likely causes, how the design
 would do in this room, at 35 °C and in the sun with what the test left in doubt, and what to do next.
+A run that FILE names this log in is judged under its own conditions, any other on a bench: still air, no sun.
 Nothing is written; what may go into the device file is printed for pasting.`,
 		Example: "  finwright bench judge lamp.yaml runs/first.csv\n" +
 			"  finwright bench judge lamp.yaml after.csv --design \"finned back\" --channel \"P1=fins.back centre\" --room-column R\n" +
