@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"finwright/internal/benchlog"
 	"finwright/internal/benchtest"
@@ -352,22 +353,17 @@ func paste(out *report.JudgedTest, f *device.File, logPath, reading string, chan
 	}
 	run = append(run, "  log: "+inYAML(log), fmt.Sprintf("  channels: {%s}", strings.Join(places, ", ")))
 	if reading != "" {
-		run = append(run, "  log reading: "+quoted(reading))
+		run = append(run, "  log reading: "+device.SingleQuoted(reading))
 	}
 	out.Paste, out.PasteWhere = run, fmt.Sprintf("To learn again with it, %sadd this to the device file's %s:", where, section)
 }
 
 // inYAML writes a word as a value of a device file: as it is where nothing in it means something there.
 func inYAML(word string) string {
-	plain := word != "" && strings.TrimSpace(word) == word && !strings.ContainsAny(word, ":#'\"{}[],&*!|>%@`?")
-	for _, c := range word[:min(1, len(word))] {
-		plain = plain && (unicode.IsLetter(c) || c > 127)
+	first, _ := utf8.DecodeRuneInString(word)
+	_, err := strconv.ParseBool(word)
+	if err != nil && unicode.IsLetter(first) && strings.TrimSpace(word) == word && !strings.ContainsAny(word, ":#'\"{}[],&*!|>%@`?") {
+		return word
 	}
-	if _, err := strconv.ParseBool(word); err == nil || !plain {
-		return quoted(word)
-	}
-	return word
+	return device.SingleQuoted(word)
 }
-
-// quoted writes text as a single-quoted value.
-func quoted(text string) string { return "'" + strings.ReplaceAll(text, "'", "''") + "'" }

@@ -438,13 +438,16 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 		return err
 	}
 	run := runOf(w.file, w.opt.Design, w.src.Name()) // nil: the file does not know of it
-	c, err := w.conditions(l, run)
+	room, err := w.room(l, run)
 	if err != nil {
 		return err
 	}
+	if w.opt.WindMS > 0 {
+		run = nil // in other air than the file says
+	}
 	mode := ""
 	switch {
-	case run != nil && w.opt.WindMS == 0:
+	case run != nil:
 		mode = run.Mode
 		w.last.Taken = append(w.last.Taken, "air, sun, posture, mode and what it lies on are those of the file's run "+run.Label())
 	case w.opt.WindMS > 0:
@@ -460,7 +463,7 @@ func (w *watching) begin(ctx context.Context, l *logRead) error {
 		}
 	}
 	w.tell.say("making the fast model", 0, 1)
-	b, err := forecast.NewBench(ctx, w.design, forecast.BenchOptions{Conditions: c, Mode: mode, Places: at, Learned: learned, Seed: w.opt.Seed})
+	b, err := forecast.NewBench(ctx, w.tested(run, room), forecast.BenchOptions{Mode: mode, Places: at, Learned: learned, Seed: w.opt.Seed})
 	if err != nil {
 		return err
 	}
@@ -510,8 +513,16 @@ func (w *watching) learn(ctx context.Context, others *device.File) ([]device.Val
 // learnedDraws is how many draws of what was learned are asked for: enough to tell how the unknowns go together.
 const learnedDraws = 400
 
-// conditions are the file's with the bench's room: as said, as logged, or as the probes read it before they warmed.
-func (w *watching) conditions(l *logRead, run *device.Run) (*device.Conditions, error) {
+// tested is the design under the conditions of its run, or on a bench where the file knows of none.
+func (w *watching) tested(run *device.Run, room device.Q) *device.File {
+	if run != nil {
+		return w.design.During(&run.Conditions, room)
+	}
+	return w.design.OnBench(room, w.opt.WindMS)
+}
+
+// room is the temperature of the room: as said, as the file says of the run, as logged, or as the probes read it before they warmed.
+func (w *watching) room(l *logRead, run *device.Run) (device.Q, error) {
 	var q unit.Quantity
 	switch {
 	case w.opt.Ambient == "" && w.opt.Room == "" && run != nil && run.Ambient.Given():
@@ -519,14 +530,14 @@ func (w *watching) conditions(l *logRead, run *device.Run) (*device.Conditions, 
 	case w.opt.Ambient != "":
 		var err error
 		if q, err = unit.Parse(w.opt.Ambient, unit.Temperature); err != nil {
-			return nil, err
+			return device.Q{}, err
 		}
 	default:
 		mean, n := 0.0, 0.0
 		from := w.column
 		if w.opt.Room != "" {
 			if _, ok := l.traces[w.opt.Room]; !ok {
-				return nil, w.noColumn(l, w.opt.Room)
+				return device.Q{}, w.noColumn(l, w.opt.Room)
 			}
 			from = []string{w.opt.Room}
 		}
@@ -540,7 +551,7 @@ func (w *watching) conditions(l *logRead, run *device.Run) (*device.Conditions, 
 			}
 		}
 		if n == 0 {
-			return nil, errTooEarly
+			return device.Q{}, errTooEarly
 		}
 		mean /= n
 		what := "the probes' first readings"
@@ -550,20 +561,7 @@ func (w *watching) conditions(l *logRead, run *device.Run) (*device.Conditions, 
 		q = unit.RangeSI(mean-roomErrorK, mean+roomErrorK, unit.Temperature)
 		w.last.Taken = append(w.last.Taken, fmt.Sprintf("the room and the device at the start: %s ± %.0f K, from %s; say it with --room where that is wrong", unit.Format(math.Round(10*mean)/10, unit.Temperature), roomErrorK, what))
 	}
-	c := &device.Conditions{Ambient: device.Q{Quantity: q, Path: "bench.ambient"}, Air: device.Air{Given: true, Still: true}}
-	if run != nil && w.opt.WindMS == 0 {
-		under := run.Conditions
-		under.Ambient = c.Ambient
-		return &under, nil
-	}
-	if v := w.opt.WindMS; v > 0 {
-		c.Air = device.Air{Given: true, Speed: device.Q{Quantity: unit.ExactSI(v, unit.Velocity)}}
-	}
-	// not the sun and sky of the file's own place
-	if w.file.Outdoors() {
-		c.Sun, c.Surroundings = device.Q{Quantity: unit.ExactSI(0, unit.HeatFlux)}, c.Ambient
-	}
-	return c, nil
+	return device.Q{Quantity: q, Path: "bench.ambient"}, nil // no path that runs may have taught of: this is another room
 }
 
 const (

@@ -12,7 +12,9 @@ func TestWatchOfAKnownRun(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := (&watching{file: f}).conditions(nil, &f.Runs[0])
+	w := &watching{design: f}
+	room, err := w.room(nil, &f.Runs[0])
+	c := w.tested(&f.Runs[0], room).Conditions
 	if err != nil || c.Sun.Mid != 800 || c.Ambient.Mid != 308.15 || c.Ambient.Path != "bench.ambient" || c.Air.Speed.Mid != 1 {
 		t.Errorf("%+v, %v", c, err)
 	}
@@ -26,13 +28,13 @@ func TestWatchIsOnTheBench(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, windMS := range []float64{0, 2} {
-			w := &watching{file: f, opt: WatchOptions{Ambient: "21 °C ± 1 K", WindMS: windMS}}
-			on, err := w.conditions(nil, nil)
+			w := &watching{design: f, opt: WatchOptions{Ambient: "21 °C ± 1 K", WindMS: windMS}}
+			room, err := w.room(nil, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
-			c := f.Under(on)
-			if c.Ambient.Mid != 294.15 || c.Ambient.Hi != 295.15 || c.Sun.Mid != 0 || c.SkyLight.Given() || c.Sky.Given() || c.Ground.Given() || c.Air.Still != (windMS == 0) || c.Air.Speed.Mid != windMS {
+			c := w.tested(nil, room).Conditions
+			if c.Ambient.Mid != 294.15 || c.Ambient.Hi != 295.15 || c.Sun.Mid != 0 || c.SkyLight.Mid != 0 || c.Sky.Given() || c.Ground.Given() || c.Air.Still != (windMS == 0) || c.Air.Speed.Mid != windMS {
 				t.Errorf("%s, %g m/s: %+v", place, windMS, c)
 			}
 			if c.Surroundings.Given() && (c.Surroundings.Mid != 294.15 || c.Surroundings.Path != c.Ambient.Path) { // one room, one unknown

@@ -512,7 +512,7 @@ func remember(path string, logs []*logRead) ([]RememberedLog, error) {
 		case len(runs) == 0:
 			return nil, fmt.Errorf("%s has no run with this log: nothing was written; add one first, under stock runs or retrofit runs, such as:\n  - {log: %s, channels: {%s: shell.front centre}}", path, filepath.Base(l.File), strings.Join(l.log.Columns[:min(1, len(l.log.Columns))], ""))
 		case len(runs) > 1:
-			return nil, fmt.Errorf("%s has %d runs with the log %s: nothing was written; write into the right one by hand:\n  log reading: '%s'", path, len(runs), l.File, strings.ReplaceAll(l.Reading, "'", "''"))
+			return nil, fmt.Errorf("%s has %d runs with the log %s: nothing was written; write into the right one by hand:\n  log reading: %s", path, len(runs), l.File, device.SingleQuoted(l.Reading))
 		}
 		r := &f.Runs[runs[0]]
 		reading := l.Reading

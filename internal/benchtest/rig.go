@@ -51,30 +51,17 @@ func bench(f *device.File, at Setting) (*device.File, Setting) {
 	if at.RoomErrorK == 0 {
 		at.RoomErrorK = RoomErrorK
 	}
-	g := *f
+	ambient := device.Q{Quantity: unit.Quantity{Dim: unit.Temperature, Kind: unit.Range, Lo: at.RoomK - at.RoomErrorK, Mid: at.RoomK, Hi: at.RoomK + at.RoomErrorK}, Path: roomPath}
+	var g *device.File
+	if at.Under != nil {
+		g = f.During(at.Under, ambient)
+	} else if g = f.OnBench(ambient, at.WindMS); at.SunWm2 > 0 {
+		g.Conditions.Sun, g.Conditions.SkyLight = device.Q{Quantity: unit.ExactSI(at.SunWm2, unit.HeatFlux)}, device.Q{}
+	}
 	if at.Mode != "" {
 		g.Mode = at.Mode
 	}
-	c := &g.Conditions
-	ambient := device.Q{Quantity: unit.Quantity{Dim: unit.Temperature, Kind: unit.Range, Lo: at.RoomK - at.RoomErrorK, Mid: at.RoomK, Hi: at.RoomK + at.RoomErrorK}, Path: roomPath}
-	if at.Under != nil {
-		*c = f.Under(at.Under)
-		c.Ambient = ambient
-		return &g, at
-	}
-	none := device.Q{Quantity: unit.ExactSI(0, unit.HeatFlux)}
-	c.Sun, c.SkyLight = none, none
-	if at.SunWm2 > 0 {
-		c.Sun, c.SkyLight = device.Q{Quantity: unit.ExactSI(at.SunWm2, unit.HeatFlux)}, device.Q{}
-	}
-	c.SunFrom, c.WindFrom = device.Direction{}, device.Direction{}
-	c.Sky, c.Ground, c.Surroundings, c.GroundReflects = device.Q{}, device.Q{}, device.Q{}, device.Q{}
-	c.Ambient = ambient
-	c.Air = device.Air{Given: true, Still: true}
-	if at.WindMS > 0 {
-		c.Air = device.Air{Given: true, Speed: device.Q{Quantity: unit.ExactSI(at.WindMS, unit.Velocity)}}
-	}
-	return &g, at
+	return g, at
 }
 
 const roomPath = "conditions.ambient"

@@ -32,8 +32,9 @@ interval that narrows as readings come in, and when the answer is decided and th
 file, or - for standard input; with --serial the readings come from a serial line.
 
 With a device file the forecast rests on its heat model: draws of all that is not known, after learning from the
-other runs in the file, weighed by the readings. Without one it rests on the curve alone: where the temperature goes, when it
-settles, and whether it reaches --limit. It ends when the device has ended, or with Ctrl-C; the log is never changed.
+other runs in the file, weighed by the readings. Without one it rests on the curve alone: where the temperature
+goes, when it settles, and whether it reaches --limit. It ends when the device has ended, or with Ctrl-C; the log
+is never changed.
 Stay with the test: a forecast does not watch over the device.`,
 		Example: "  finwright bench watch runs/today.csv\n" +
 			"  finwright bench watch runs/today.csv --limit \"60 °C\" --room-column room\n" +

@@ -72,17 +72,21 @@ func (r *Run) Nth() string { return nthRun(r.Path) }
 
 // nthRun words a path such as "stock runs.1".
 func nthRun(path string) string {
-	words := strings.Split(path, ".")
-	if i, err := strconv.Atoi(words[len(words)-1]); err == nil {
-		return fmt.Sprintf("%s %d", strings.TrimSuffix(words[0], "s"), i+1)
-	}
-	return strings.TrimSuffix(words[0], "s")
+	kind, nth := runOfPath(path)
+	return fmt.Sprintf("%s %d", kind, nth+1)
+}
+
+// runOfPath is the kind and number, from 0, in a path such as "stock runs.1": "stock run", 1.
+func runOfPath(path string) (kind string, nth int) {
+	key, number, _ := strings.Cut(path, ".")
+	nth, _ = strconv.Atoi(number)
+	return strings.TrimSuffix(key, "s"), nth
 }
 
 // about names a run for messages.
 func (r *Run) about() string {
 	if r.Name != "" {
-		kind, _, _ := strings.Cut(r.Path, "s.")
+		kind, _ := runOfPath(r.Path)
 		return fmt.Sprintf("%s %q", kind, r.Name)
 	}
 	return r.Nth()

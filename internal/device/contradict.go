@@ -21,9 +21,12 @@ func (f *File) Contradictions() []Finding {
 	c := &crossCheck{f: f}
 	for i := range f.Runs {
 		r := &f.Runs[i]
-		on, _, err := f.Variant(r.Retrofit)
-		if err != nil {
-			continue // not of a file that was read without errors
+		on := f
+		if r.Retrofit != "" {
+			var err error
+			if on, _, err = f.Variant(r.Retrofit); err != nil {
+				continue // not of a file that was read without errors
+			}
 		}
 		c.energy(r, on)
 		c.spots(r, on)
@@ -174,16 +177,35 @@ func (f *File) Under(c *Conditions) Conditions {
 	return out
 }
 
-// Outdoors says whether the file's own place has a sun, or surroundings of another temperature than the air's.
-func (f *File) Outdoors() bool {
-	c := &f.Conditions
-	return c.Sun.Given() || c.SkyLight.Given() || c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given()
+// During is this device under the conditions of a run, but in air of another temperature.
+func (f *File) During(run *Conditions, ambient Q) *File {
+	g := *f
+	g.Conditions = f.Under(run)
+	g.Conditions.Ambient = ambient
+	return &g
 }
 
-// Indoors are the keys that a run in a room must state, besides ambient and air, so that it is not given the sun, sky and ground of the
-// file's own place; room is its temperature as text.
+// OnBench is this device in a room: still air or a fan's, no sun, no sky, and nothing around it of another temperature than the air's.
+// Posture and what it lies on stay.
+func (f *File) OnBench(ambient Q, windMS float64) *File {
+	g := *f
+	c := &g.Conditions
+	none := Q{Quantity: unit.ExactSI(0, unit.HeatFlux)}
+	c.Sun, c.SkyLight = none, none
+	c.SunFrom, c.WindFrom = Direction{}, Direction{}
+	c.Sky, c.Ground, c.Surroundings, c.GroundReflects = Q{}, Q{}, Q{}, Q{}
+	c.Ambient, c.Air = ambient, Air{Given: true, Still: true}
+	if windMS > 0 {
+		c.Air = Air{Given: true, Speed: Q{Quantity: unit.ExactSI(windMS, unit.Velocity)}}
+	}
+	return &g
+}
+
+// Indoors are the keys that a run in the file must state to be on a bench, besides ambient and air: without them it would be given the sun,
+// sky and ground of the file's own place. room is its temperature as text.
 func (f *File) Indoors(room string) []string {
-	if !f.Outdoors() {
+	c := &f.Conditions
+	if !(c.Sun.Given() || c.SkyLight.Given() || c.Surroundings.Given() || c.Sky.Given() || c.Ground.Given()) {
 		return nil
 	}
 	return []string{"sun: 0 W/m2", "surroundings: " + room}

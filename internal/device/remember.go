@@ -2,7 +2,6 @@ package device
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
@@ -22,7 +21,7 @@ func RememberLogReading(path string, data []byte, run int, reading string) ([]by
 	if r := &f.Runs[run]; r.Log == "" {
 		return nil, Problems{f.Problem(r.Pos, r.Nth()+" has no log", "", "add log: and the file's name")}
 	}
-	quoted := "log reading: '" + strings.ReplaceAll(reading, "'", "''") + "'"
+	quoted := "log reading: " + SingleQuoted(reading)
 	entry := runNode(f, data, f.Runs[run].Path)
 	log, old := entryOf(entry, "log"), entryOf(entry, "log reading")
 	byHand := func(e *ast.MappingValueNode) ([]byte, error) {
@@ -80,12 +79,14 @@ func RememberLogReading(path string, data []byte, run int, reading string) ([]by
 	return out, nil
 }
 
+// SingleQuoted writes text as a value in single quotes.
+func SingleQuoted(text string) string { return "'" + strings.ReplaceAll(text, "'", "''") + "'" }
+
 // runNode is the mapping of one run, by its path.
 func runNode(f *File, data []byte, path string) ast.Node {
 	root, _ := tree(&File{Path: f.Path}, data)
-	key, nth, _ := strings.Cut(path, ".")
-	run, _ := strconv.Atoi(nth)
-	list := entryOf(root, key)
+	kind, run := runOfPath(path)
+	list := entryOf(root, kind+"s")
 	if list == nil {
 		return nil
 	}

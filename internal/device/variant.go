@@ -99,6 +99,9 @@ func (f *File) apply(r *Retrofit) (*File, []string, Problems) {
 	return a.f, a.notes, nil
 }
 
+// path is what is put on the paths of what the retrofit brings.
+func (a *applier) path() string { return "retrofits." + a.r.Name }
+
 func (a *applier) bad(pos Pos, what, hint string) {
 	a.problems = append(a.problems, a.src.Problem(pos, fmt.Sprintf("retrofit %q: %s", a.r.Name, what), "", hint))
 }
@@ -156,7 +159,7 @@ func (a *applier) change(i int, c *Change) {
 			continue
 		}
 		a.sits(&p, about)
-		p.Fitted = "retrofits." + a.r.Name
+		p.Fitted = a.path()
 		a.f.Parts = append(a.f.Parts, p)
 	}
 	for k := range c.Replace {
@@ -167,12 +170,12 @@ func (a *applier) change(i int, c *Change) {
 			continue
 		}
 		a.sits(&p, about)
-		p.Fitted = "retrofits." + a.r.Name
+		p.Fitted = a.path()
 		*old = p
 	}
 	for k := range c.Rejoin {
 		j := deepCopy(reflect.ValueOf(c.Rejoin[k])).Interface().(Joint)
-		j.Fitted = "retrofits." + a.r.Name
+		j.Fitted = a.path()
 		a.rejoin(j, about)
 	}
 }

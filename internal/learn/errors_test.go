@@ -139,6 +139,21 @@ func TestInfraredOnBareMetal(t *testing.T) {
 	}
 }
 
+// An infrared reading with a retrofit on is of the retrofit's finish: dulled to 0.3 the block is warmer than it reads, by infraredK.
+func TestInfraredOnARetrofit(t *testing.T) {
+	const spot = "{spots: [{at: block, after: 90 min, reads: 40 °C, by: infrared}]}"
+	f := parse(t, strings.Replace(block("2 W", "stock runs:\n  - "+spot+"\nretrofit runs:\n  - {retrofit: dulled, "+spot[1:]+"\nretrofits:\n  dulled: {changes: [{refinish: {part: block, finish: dull}}]}\n"),
+		"finishes:\n", "finishes:\n  dull: {emissivity: 0.3}\n", 1))
+	s, err := newStudy(f, Options{Fineness: coarse})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, eps := range []float64{0.9, 0.3} {
+		want, _, _ := infraredK(313.15, 293.15, eps, 0.95)
+		within(t, s.runs[i].name, s.runs[i].spots[0].readK, want, 1e-9)
+	}
+}
+
 // A meter in the supply reads the sum of the powers: with a normal prior of 2 ± 0.2 W and a reading of 2.1 W ± 1 % the posterior is the weighted mean
 // (Gelman et al., Bayesian Data Analysis, 3rd ed., §2.5).
 func TestPowerRead(t *testing.T) {

@@ -15,6 +15,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"finwright/internal/device"
+	"finwright/internal/infer"
 	"finwright/internal/model"
 	"finwright/internal/session"
 	"finwright/internal/unit"
@@ -271,6 +272,23 @@ func TestLooseIntervalsAreTold(t *testing.T) {
 	}
 	if s := cut.Sample; s.Converged || !warned(cut, "not settled") || !warned(cut, s.LooseOf) || !(s.Loose > settled.Sample.Loose && s.Loose <= 1) {
 		t.Errorf("cut short: %+v, %q", s, cut.Warnings)
+	}
+}
+
+// The standard error of a 5 % point from n draws is √(p(1-p)/n)/φ(z) = 2.11 sd/√n (order statistics of a normal, David & Nagaraja, Order
+// Statistics, 2003, §2.5; from memory), over a 90 % interval of 3.29 sd.
+func TestLoosest(t *testing.T) {
+	s := &study{unknowns: []model.Unknown{{About: "few draws"}, {About: "parts apart"}, {About: "well known"}}}
+	few := math.Sqrt(0.05*0.95/25) / distuv.UnitNormal.Prob(z90) / (2 * z90)
+	for _, tc := range []struct {
+		rhat, want float64
+		of         string
+	}{{1, few, "few draws"}, {1.2, math.Sqrt(1.2*1.2-1) / (2 * z90), "parts apart"}, {100, 1, "parts apart"}, {math.NaN(), 2.11 / (2 * z90), "parts apart"}} {
+		share, of := s.loosest(&infer.Posterior{ESS: []float64{25, 1e12, 1e12}, RHat: []float64{1, tc.rhat, 1}})
+		within(t, tc.of, share, tc.want, 2e-3)
+		if of != tc.of {
+			t.Errorf("R-hat %g: %s", tc.rhat, of)
+		}
 	}
 }
 

@@ -176,10 +176,10 @@ func (s *study) residualName(i int) string {
 func (s *study) loosest(p *infer.Posterior) (share float64, of string) {
 	for i, u := range s.unknowns {
 		r, n := math.Max(1, p.RHat[i]), math.Max(1, p.ESS[i])
-		if math.IsNaN(p.RHat[i]) || math.IsNaN(p.ESS[i]) {
-			n = 1
+		if math.IsNaN(r) || math.IsNaN(n) { // too short a sample to tell
+			r, n = 1, 1
 		}
-		if x := math.Min(1, math.Hypot(2.11/math.Sqrt(n), math.Sqrt(r*r-1))/(2*z90)); !(x <= share) {
+		if x := math.Min(1, math.Hypot(2.11/math.Sqrt(n), math.Sqrt(r*r-1))/(2*z90)); x > share {
 			share, of = x, u.About
 		}
 	}
