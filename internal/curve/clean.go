@@ -335,6 +335,10 @@ func (c *cleaner) due(i, j int, unrest float64) (dueK float64, seen bool) {
 		if math.Abs(d1) < 10*unrest {
 			continue
 		}
+		// What comes to rest moves less and less; where it moved more in the second half of the first stretch, it was switched within it.
+		if late := (c.v[i-m] - c.v[i-m-m/2]) / d1; late > 0.5+unrest/math.Abs(d1) {
+			continue
+		}
 		// Rounding may have added to what it moved last, and taken from what it moved before.
 		d2 = math.Copysign(math.Max(0, math.Abs(d2)-unrest), d2)
 		r := d2 / (d1 + math.Copysign(unrest, d1))

@@ -210,6 +210,20 @@ func TestFlatBeforeASwitchStays(t *testing.T) {
 	}
 }
 
+// Where only a stretch with the switch-on in it moves enough to judge by, it says nothing of how the curve comes to rest: a quick rise on a
+// logger that shows whole kelvins.
+func TestSwitchOnIsNoSlowingDown(t *testing.T) {
+	var s Samples
+	for i := range 105 {
+		on := math.Max(0, float64(i)-30)
+		s.TimeS = append(s.TimeS, float64(i))
+		s.TK = append(s.TK, 273.15+math.Round(22+20.3125*(1-0.7*math.Exp(-on/12.5)-0.3*math.Exp(-on/1.25))))
+	}
+	if c, err := Clean(s, Samples{}, CleanOptions{}); err != nil || len(c.Dropped) > 0 {
+		t.Errorf("%v, dropped %v", err, c.Dropped)
+	}
+}
+
 // A device that warms, is dimmed, stops or runs a fan now and then, by one or two exponentials of which the quick one is no quicker
 // than the logger, is never taken for a stuck probe, however coarsely it is rounded.
 func TestNoFlatLineInADevicesCurve(t *testing.T) {
